@@ -1,0 +1,2 @@
+def digest_of(board):
+    return ""
