@@ -1,1 +1,59 @@
-"""To be written."""
+"""From a recording file to what a judge reads.
+
+``read_recording`` gives what stands in the file, ``read_wiring`` what its channels mean, and ``condition`` the trace:
+each signal of the board over time, in the board's words, as far as the recording fixes it.
+
+Law of this package: nothing here judges. The heavy imports (numpy) wait until a name is used.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from boardgauge.traces.conditioning import condition
+    from boardgauge.traces.errors import BadWiring, UnreadableRecording
+    from boardgauge.traces.reading import read_recording, recording_from
+    from boardgauge.traces.recording import Channel, Recording
+    from boardgauge.traces.sensor import Reading
+    from boardgauge.traces.trace import NEVER, Trace
+    from boardgauge.traces.wave import Wave
+    from boardgauge.traces.wiring import Wire, Wiring, default_wiring, read_wiring, wiring_from
+
+__all__ = [
+    "NEVER",
+    "BadWiring",
+    "Channel",
+    "Reading",
+    "Recording",
+    "Trace",
+    "UnreadableRecording",
+    "Wave",
+    "Wire",
+    "Wiring",
+    "condition",
+    "default_wiring",
+    "read_recording",
+    "read_wiring",
+    "recording_from",
+    "wiring_from",
+]
+
+_HOMES = {
+    "conditioning": ("condition",),
+    "errors": ("BadWiring", "UnreadableRecording"),
+    "reading": ("read_recording", "recording_from"),
+    "recording": ("Channel", "Recording"),
+    "sensor": ("Reading",),
+    "trace": ("NEVER", "Trace"),
+    "wave": ("Wave",),
+    "wiring": ("Wire", "Wiring", "default_wiring", "read_wiring", "wiring_from"),
+}
+_HOME = {name: module for module, names in _HOMES.items() for name in names}
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)

@@ -1,0 +1,237 @@
+"""From a recording to a trace: what the channels say in the board's words.
+
+Law of this module: nothing is excused. A level becomes a state, and a recorded time an interval, by the wiring and
+the way the recording was made; the board's filter and timings are not looked at.
+
+How a channel becomes the levels of a signal is a table, ``_WAYS``: another way of picking up a signal is one more
+entry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from attrs import evolve
+
+from boardgauge.language.model import Board, InputKind
+from boardgauge.language.problems import Problem, nearest_of
+from boardgauge.traces.errors import BadWiring
+from boardgauge.traces.line_frequency import without_line_frequency
+from boardgauge.traces.recording import Channel, Recording
+from boardgauge.traces.sensor import Reading
+from boardgauge.traces.spread import Spread
+from boardgauge.traces.trace import Trace
+from boardgauge.traces.wave import Levels, Truths, Wave, constant, held, levels_of, wave_of
+from boardgauge.traces.wiring import Wire, Wiring, default_wiring, signals_of
+
+
+class _NotDigital(Exception):
+    """A channel holds a number that is no logic level."""
+
+
+def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trace:
+    """Make the trace of a recording for a board; without a wiring, channels go by their names.
+
+    Raises BadWiring if the wiring does not fit the board, or no channel of the recording is wired, or a measured
+    channel is used as on/off without a threshold.
+    """
+    wiring = wiring or default_wiring(board)
+    problems = list(_misfits(wiring, board))
+    sampled = recording.samples is not None and wiring.rows == "samples"
+    spread = Spread(
+        start=recording.start,
+        samples=recording.samples if sampled else None,
+        before=wiring.skew,
+        after=wiring.skew + recording.rounded,
+        clock_error=wiring.clock_error,
+    )
+    found = [(wire, channel) for wire in wiring.wires if (channel := recording.find(wire.channel)) is not None]
+    if not found and not problems:
+        wanted = ", ".join(wire.channel for wire in wiring.wires)
+        message = f"none of the channels {wanted} is in {recording.file}, which has {', '.join(recording.channels)}"
+        problems.append(Problem(wiring.at, "channels", message))
+    levels: dict[str, Levels] = {}
+    readings: dict[str, Reading] = {}
+    for wire, channel in found:
+        if wire.signal in board.inputs and board.inputs[wire.signal].kind is InputKind.SENSOR:
+            readings[wire.signal] = Reading(
+                wire.signal,
+                wire.channel,
+                recording.start,
+                channel.times,
+                channel.values,
+                wire.scale,
+                wire.offset,
+                spread,
+            )
+            continue
+        try:
+            levels[wire.signal] = _states(channel, wire, recording, board)
+        except _NotDigital as error:
+            problems.append(Problem(wire.at, f"channels.{wire.channel}", str(error), "threshold = a number"))
+    if problems:
+        raise BadWiring(problems)
+    power = levels.get("power")
+    waves: dict[str, Wave] = {"power": constant("power", True)}
+    for wire, _ in found:
+        if (own := levels.get(wire.signal)) is None:
+            continue
+        if wire.signal in board.outputs or wire.signal in board.lamps:
+            if power is not None and _unpowered_reads_on(wire, board):
+                own = _off_without(own, power)
+            own = _without_bounce(own, wire.bounce)
+        elif wire.signal != "power":
+            own = _without_bounce(own, wire.bounce)
+        waves[wire.signal] = wave_of(wire.signal, wire.channel, recording.start, own, spread)
+    used = {channel.name for _, channel in found}
+    return Trace(
+        board=board.id,
+        file=recording.file,
+        sha256=recording.sha256,
+        start=recording.start,
+        end=recording.end,
+        waves=waves,
+        readings=readings,
+        samples=spread.samples,
+        late=spread.after + max((_lateness(wire) for wire, _ in found), default=0),
+        least_pulse=wiring.least_pulse,
+        clock_error=wiring.clock_error,
+        unwired=tuple(name for name in signals_of(board) if name not in readings and (name not in levels)),
+        ignored=tuple(name for name in recording.channels if name not in used),
+        settings=dict(wiring.settings),
+    )
+
+
+def _misfits(wiring: Wiring, board: Board) -> list[Problem]:
+    problems: list[Problem] = []
+    if wiring.boards and board.id not in wiring.boards:
+        names = " or ".join(wiring.boards)
+        problems.append(Problem(wiring.at, "board", f"this wiring is for {names}", f"one for {board.id}"))
+    signals = signals_of(board)
+    for wire in wiring.wires:
+        key = f"channels.{wire.channel}"
+        if wire.signal not in signals:
+            message = f"{board.id} has no input, output or lamp {wire.signal!r}"
+            problems.append(Problem(wire.at, f"{key}.signal", message, None, nearest_of(wire.signal, signals)))
+            continue
+        sensor = wire.signal in board.inputs and board.inputs[wire.signal].kind is InputKind.SENSOR
+        if sensor and (wire.inverted or wire.threshold is not None or wire.line_frequency or wire.bounce):
+            message = f"{wire.signal} is a sensor: it takes scale and offset only"
+            problems.append(Problem(wire.at, key, message))
+        if not sensor and (wire.scale != 1 or wire.offset != 0):
+            problems.append(Problem(wire.at, key, f"{wire.signal} is no sensor: scale and offset mean nothing for it"))
+    for name, position in wiring.settings.items():
+        setting = board.settings.get(name)
+        if setting is None:
+            nearest = nearest_of(name, board.settings)
+            problems.append(Problem(wiring.at, f"settings.{name}", f"{board.id} has no such setting", None, nearest))
+            continue
+        known = [p.name for p in setting.positions if p.name is not None]
+        if position not in known:
+            expected = ", ".join(known) or "none: its inputs choose it"
+            nearest = nearest_of(position, known)
+            problems.append(
+                Problem(wiring.at, f"settings.{name}", f"there is no position {position!r}", expected, nearest)
+            )
+    return problems
+
+
+def _turned(wire: Wire, board: Board) -> bool:
+    """Tell whether level 0 is the state "on"."""
+    output = board.outputs.get(wire.signal)
+    return wire.inverted != (output is not None and output.contact == "normally closed")
+
+
+def _unpowered_reads_on(wire: Wire, board: Board) -> bool:
+    return (wire.unpowered == "high") != _turned(wire, board)
+
+
+def _lateness(wire: Wire) -> int:
+    """How much later than it happened a change may be recorded, for reasons of this wire."""
+    return wire.bounce + (2 * -(-(10**6) // wire.line_frequency) if wire.line_frequency else 0)
+
+
+def _as_levels(channel: Channel, wire: Wire, recording: Recording) -> Levels:
+    values = channel.values
+    unknown = np.isnan(values)
+    odd = values[~unknown & (values != 0.0) & (values != 1.0)]
+    if len(odd):
+        raise _NotDigital(f"the channel holds {odd[0]:g}, which is neither 0 nor 1")
+    return levels_of(channel.times, np.where(unknown, -1, values).astype(np.int8))
+
+
+def _by_threshold(channel: Channel, wire: Wire, recording: Recording) -> Levels:
+    assert wire.threshold is not None
+    values = channel.values
+    half = wire.differential / 2
+    unknown = np.isnan(values)
+    with np.errstate(invalid="ignore"):
+        above = values > float(wire.threshold + half)
+        below = values <= float(wire.threshold) if not half else values < float(wire.threshold - half)
+    decides = above | below | unknown
+    high = held(decides, above, False)
+    known = held(decides, ~unknown, False)
+    truths: Truths = np.where(known, high, -1).astype(np.int8)
+    return levels_of(channel.times, truths)
+
+
+def _by_line_frequency(channel: Channel, wire: Wire, recording: Recording) -> Levels:
+    pick = _by_threshold if wire.threshold is not None else _as_levels
+    return without_line_frequency(
+        pick(channel, wire, recording), wire.line_frequency or 0, recording.start, recording.end
+    )
+
+
+_WAYS: tuple[tuple[Callable[[Wire], bool], Callable[[Channel, Wire, Recording], Levels]], ...] = (
+    (lambda wire: wire.line_frequency is not None, _by_line_frequency),
+    (lambda wire: wire.threshold is not None, _by_threshold),
+    (lambda wire: True, _as_levels),
+)
+
+
+def _states(channel: Channel, wire: Wire, recording: Recording, board: Board) -> Levels:
+    way = next(way for fits, way in _WAYS if fits(wire))
+    levels = way(channel, wire, recording)
+    if not _turned(wire, board):
+        return levels
+    return evolve(levels, truths=np.where(levels.truths < 0, -1, 1 - levels.truths).astype(np.int8))
+
+
+def _off_without(own: Levels, power: Levels) -> Levels:
+    """Take the level an unpowered pin shows as off while there is no power (as not known while that is not known)."""
+    times = np.union1d(own.times, power.times)
+    truths, powered = own.before(times), power.before(times)
+    masked = np.where((truths == 1) & (powered != 1), np.where(powered == 0, 0, -1), truths).astype(np.int8)
+    lead, tail = times.copy(), times.copy()
+    for levels in (own, power):
+        if len(levels.times):
+            index = np.searchsorted(levels.times, times)
+            hit = index < len(levels.times)
+            hit[hit] = levels.times[index[hit]] == times[hit]
+            lead[hit] = np.minimum(lead[hit], levels.lead[index[hit]])
+            tail[hit] = np.maximum(tail[hit], levels.tail[index[hit]])
+    return Levels(times, masked, lead, tail).changes()
+
+
+def _without_bounce(levels: Levels, bounce: int) -> Levels:
+    """Make one change of the edges within a bounce; a burst that ends where it began stays as it is, as chatter."""
+    times = levels.times.tolist()
+    if not bounce or len(times) < 3 or not np.any(np.diff(levels.times) <= bounce):
+        return levels
+    truths = levels.truths.tolist()
+    keep: list[int] = [0]
+    first: list[int] = [0]
+    index = 1
+    while index < len(times):
+        last = index
+        while last + 1 < len(times) and times[last + 1] <= times[index] + bounce:
+            last += 1
+        if last > index and truths[last] != truths[index - 1] and -1 not in truths[index - 1 : last + 1]:
+            keep.append(last)
+            first.append(index)
+        else:
+            keep.extend(range(index, last + 1))
+            first.extend(range(index, last + 1))
+        index = last + 1
+    return Levels(levels.times[keep], levels.truths[keep], levels.lead[first], levels.tail[keep])

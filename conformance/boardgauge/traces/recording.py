@@ -1,0 +1,97 @@
+"""What a recorder wrote down, as values.
+
+Law of this module: a recording is what stands in the file, on a scale of whole microseconds, and nothing is read
+into it: no level is turned over, no uncertainty is added. That is the work of ``conditioning``.
+
+A channel is a list of value changes. Its value is a float: 0.0 and 1.0 for a logic level, any number for a measured
+quantity, NaN where the file says it is not known (``x``, ``z``, an empty cell, recording switched off).
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+from attrs import field, frozen
+
+Times = npt.NDArray[np.int64]
+Values = npt.NDArray[np.float64]
+
+
+@frozen(eq=False)
+class Channel:
+    """One channel: from ``times[i]`` (microseconds) on, its value is ``values[i]``.
+
+    Times rise strictly and neighbouring values differ. Before the first time the value is not known.
+    """
+
+    name: str
+    times: Times
+    values: Values
+
+    @property
+    def digital(self) -> bool:
+        """Tell whether the channel holds logic levels only (0, 1 and not known)."""
+        known = self.values[~np.isnan(self.values)]
+        return bool(np.all((known == 0.0) | (known == 1.0)))
+
+    def at(self, time: int) -> float:
+        """Give the value at a time, NaN where it is not known."""
+        index = int(np.searchsorted(self.times, time, side="right")) - 1
+        return float(self.values[index]) if index >= 0 else float("nan")
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Channel):
+            return NotImplemented
+        return (
+            self.name == other.name
+            and np.array_equal(self.times, other.times)
+            and np.array_equal(self.values, other.values, equal_nan=True)
+        )
+
+    def __hash__(self) -> int:
+        return hash((self.name, len(self.times)))
+
+
+@frozen(eq=False)
+class Recording:
+    """A whole recording. ``start`` and ``end`` are its first and last time, in microseconds, as in the file.
+
+    ``samples`` are the times of all rows of a sampled recording, and None where the file lists changes. ``rounded``
+    tells that some time in the file was finer than a microsecond: each was taken down to the whole microsecond, so a
+    change lies up to one microsecond later than it says here. ``paths`` gives the channel for each full name
+    (``bench.board.cc``) the file knows it by. ``sha256`` is the digest of the file as stored.
+    """
+
+    file: str
+    format: Literal["VCD", "wide CSV", "long CSV"]
+    start: int
+    end: int
+    channels: dict[str, Channel]
+    samples: Times | None = None
+    rounded: bool = False
+    paths: dict[str, str] = field(factory=dict)
+    sha256: str = ""
+
+    def find(self, name: str) -> Channel | None:
+        """Give the channel with this name or full name, None if there is none."""
+        return self.channels.get(name) or self.channels.get(self.paths.get(name, ""))
+
+
+def channel_of(name: str, times: Times, values: Values) -> Channel:
+    """Make a channel from values in the order of time; of values at one time the last counts.
+
+    Values that say the same as the one before are left out.
+    """
+    if len(times):
+        last = np.empty(len(times), dtype=bool)
+        last[-1] = True
+        np.not_equal(times[1:], times[:-1], out=last[:-1])
+        times, values = times[last], values[last]
+        news = np.empty(len(times), dtype=bool)
+        news[0] = True
+        old, new = values[:-1], values[1:]
+        news[1:] = (old != new) & ~(np.isnan(old) & np.isnan(new))
+        times, values = times[news], values[news]
+    return Channel(name, np.ascontiguousarray(times, np.int64), np.ascontiguousarray(values, np.float64))

@@ -1,0 +1,144 @@
+"""A signal over time, as far as a recording fixes it.
+
+Law of this module: a change lies somewhere in ``[earliest, latest]``, both ends included, and nowhere else; what is
+not known is said to be not known (None), and never filled in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import numpy.typing as npt
+from attrs import frozen
+
+from boardgauge.traces.recording import Times
+from boardgauge.traces.spread import Spread
+
+Truths = npt.NDArray[np.int8]
+"""1 for true, 0 for false, -1 for not known."""
+
+Booleans = npt.NDArray[np.bool_]
+NONE: Times = np.empty(0, dtype=np.int64)
+
+
+def truth(number: int) -> bool | None:
+    """Give the truth an entry of ``Truths`` stands for."""
+    return None if number < 0 else bool(number)
+
+
+@frozen(eq=False)
+class Wave:
+    """One signal in two values and "not known", changing between them.
+
+    ``initial`` is the value at the start of the trace. Change i lies in ``[earliest[i], latest[i]]`` and stands in the
+    recording at ``recorded[i]``; from it on the value is ``values[i]``. Where a value is lost (to not known) it counts
+    as lost from the first moment at which it may have been, and where one is found again, as found from the last: so
+    those changes have ``earliest == latest``. Neighbouring values differ. Times are microseconds and none of the three
+    columns ever falls.
+    """
+
+    signal: str
+    channel: str | None
+    initial: bool | None
+    earliest: Times
+    latest: Times
+    recorded: Times
+    values: Truths
+
+    def __len__(self) -> int:
+        return len(self.values)
+
+    def changes(self) -> list[tuple[int, int, bool | None]]:
+        """Give the changes as plain (earliest, latest, value)."""
+        values = map(truth, self.values.tolist())
+        return list(zip(self.earliest.tolist(), self.latest.tolist(), values, strict=True))
+
+    def recorded_changes(self) -> list[tuple[int, bool | None]]:
+        """Give the changes as they stand in the recording: (time, value)."""
+        return list(zip(self.recorded.tolist(), map(truth, self.values.tolist()), strict=True))
+
+    def at(self, time: int) -> bool | None:
+        """Give the value at a time by the recorded times."""
+        index = int(np.searchsorted(self.recorded, time, side="right")) - 1
+        return truth(int(self.values[index])) if index >= 0 else self.initial
+
+    def stretches(self, start: int, end: int) -> Iterator[tuple[int, int, bool | None]]:
+        """Give (from, to, value) over the recorded times, from start to end."""
+        since, value = start, self.initial
+        for time, new in self.recorded_changes():
+            if time > since:
+                yield since, time, value
+            since, value = time, new
+        if end > since:
+            yield since, end, value
+
+    def nominal(self) -> Wave:
+        """Give the same wave with every change at its recorded time and no uncertainty."""
+        return Wave(self.signal, self.channel, self.initial, self.recorded, self.recorded, self.recorded, self.values)
+
+
+def constant(signal: str, value: bool | None) -> Wave:
+    """Give a wave that never changes and has no channel."""
+    return Wave(signal, None, value, NONE, NONE, NONE, np.empty(0, dtype=np.int8))
+
+
+def held(decides: Booleans, value: Booleans, before: bool) -> Booleans:
+    """Give, for each place, ``value`` at the last place so far that ``decides``; ``before`` where there is none."""
+    if not len(decides):
+        return value
+    index = np.maximum.accumulate(np.where(decides, np.arange(len(decides)), -1))
+    return np.where(index >= 0, value[np.maximum(index, 0)], before).astype(bool)
+
+
+@frozen(eq=False)
+class Levels:
+    """A signal on its way to a wave: from ``times[i]`` on it is ``truths[i]``.
+
+    What happened there began no earlier than ``lead[i]`` and was over by ``tail[i]``, by the recorder's own clock.
+    Before the first time the value is not known.
+    """
+
+    times: Times
+    truths: Truths
+    lead: Times
+    tail: Times
+
+    def changes(self) -> Levels:
+        """Give the levels without those that say the same as the one before."""
+        if not len(self.times):
+            return self
+        news = np.ones(len(self.times), dtype=bool)
+        news[1:] = self.truths[1:] != self.truths[:-1]
+        return Levels(self.times[news], self.truths[news], self.lead[news], self.tail[news])
+
+    def before(self, times: Times) -> Truths:
+        """Give the truth at each of these times."""
+        index = np.searchsorted(self.times, times, side="right") - 1
+        return self._at(index)
+
+    def _at(self, index: npt.NDArray[np.intp]) -> Truths:
+        if not len(self.times):
+            return np.full(len(index), -1, dtype=np.int8)
+        return np.where(index >= 0, self.truths[np.maximum(index, 0)], -1).astype(np.int8)
+
+
+def levels_of(times: Times, truths: Truths) -> Levels:
+    """Give levels that began and were over where they were recorded."""
+    return Levels(times, truths, times, times).changes()
+
+
+def wave_of(signal: str, channel: str | None, start: int, levels: Levels, spread: Spread) -> Wave:
+    """Make a wave of levels, each change spread as far as the recording leaves it open."""
+    levels = levels.changes()
+    initial = int(levels.before(np.array([start], dtype=np.int64))[0])
+    later = levels.times > start
+    recorded, values = levels.times[later], levels.truths[later]
+    before = np.concatenate((np.array([initial], dtype=np.int8), values[:-1])) if len(values) else values
+    early, late = spread.of(levels.lead[later], levels.tail[later])
+    lost, found = values < 0, before < 0
+    early, late = np.where(found, late, early), np.where(lost, early, late)
+    if len(recorded):
+        # A latest may never come before an earlier change's latest, nor an earliest before an earlier earliest.
+        early, late = np.maximum.accumulate(early), np.maximum.accumulate(late)
+    return Wave(signal, channel, truth(initial), early, late, recorded, values)
