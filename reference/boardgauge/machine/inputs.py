@@ -1,0 +1,120 @@
+"""What a board may take in of what happens at its input terminals.
+
+Law of this module: a change shorter than the filter's first figure is never taken in, one longer than its second
+always, one between them either way; a change that counts keeps its own time at the terminal. Whoever steps the
+machine (the simulator, the judge) chooses among what is left open here; nothing else is possible.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from attrs import evolve, frozen
+
+from boardgauge.language.quantities import TimeRange
+
+
+@frozen
+class RawEdge:
+    """A change at a terminal, known to lie in [earliest, latest] (microseconds). ``value`` None: unknown from there."""
+
+    earliest: int
+    latest: int
+    value: bool | None
+
+
+@frozen
+class Change:
+    """A change that the board may have to take in, at the terminal somewhere in [earliest, latest].
+
+    ``droppable``: it may go unseen together with the next change of the same level. ``moment``: changes of one moment
+    (the same number, not -1) are taken in together or not at all. ``value`` None: from here the level may be anything.
+    """
+
+    level: int
+    value: bool | None
+    earliest: int
+    latest: int
+    droppable: bool = False
+    moment: int = -1
+
+
+def filtered(level: int, initial: bool | None, edges: Sequence[RawEdge], ignores: TimeRange, end: int) -> list[Change]:
+    """Give the changes of one level that a board with this filter may take in, in order of time.
+
+    ``initial`` is the level before the first edge; ``end`` is where the recording ends: what is not over by then may
+    still turn out too short to be seen.
+    """
+    changes: list[Change] = []
+    value = initial
+    index = 0
+    while index < len(edges):
+        last = index
+        while last + 1 < len(edges) and _surely_shorter(edges[last], edges[last + 1], ignores.least):
+            last += 1
+        run = edges[index : last + 1]
+        changes += _burst(level, value, run, ignores)
+        value = run[-1].value
+        index = last + 1
+    return _mark_droppable(changes, ignores, end)
+
+
+def _surely_shorter(edge: RawEdge, following: RawEdge, least: int) -> bool:
+    if edge.value is None or following.value is None:
+        return False
+    return following.latest - edge.earliest < least
+
+
+def _burst(level: int, value: bool | None, run: Sequence[RawEdge], ignores: TimeRange) -> list[Change]:
+    """Give what one burst of changes, each too short to count alone, may amount to."""
+    first, last = run[0], run[-1]
+    if len(run) == 1:
+        return [Change(level, first.value, first.earliest, first.latest)]
+    span = last.latest - first.earliest
+    if last.value != value:
+        if span > ignores.greatest:
+            return [
+                Change(level, None, first.earliest, first.earliest),
+                Change(level, last.value, first.earliest, last.latest),
+            ]
+        return [Change(level, last.value, first.earliest, last.latest)]
+    if span < ignores.least:
+        return []
+    # The short breaks inside may go unseen, and then it is one pulse as long as the whole burst.
+    return [
+        Change(level, None, first.earliest, first.earliest),
+        Change(level, last.value, first.earliest, last.latest),
+    ]
+
+
+def _mark_droppable(changes: list[Change], ignores: TimeRange, end: int) -> list[Change]:
+    marked = []
+    for index, change in enumerate(changes):
+        until = changes[index + 1].earliest if index + 1 < len(changes) else end
+        short = until - change.latest <= ignores.greatest and ignores.greatest > 0
+        marked.append(evolve(change, droppable=short and change.value is not None))
+    return marked
+
+
+def moments(changes: Iterable[Change], same_moment: int) -> list[Change]:
+    """Sort the changes by time and mark those that the board must take as one moment.
+
+    A group is a moment if all of it surely fits inside ``same_moment`` and no level changes twice in it; a longer
+    chain may be taken in together or apart.
+    """
+    ordered = sorted(changes, key=lambda change: (change.earliest, change.latest, change.level))
+    if not same_moment:
+        return ordered
+    groups: list[list[Change]] = []
+    for change in ordered:
+        if groups and change.earliest - groups[-1][-1].earliest < same_moment:
+            groups[-1].append(change)
+        else:
+            groups.append([change])
+    marked = []
+    for number, group in enumerate(groups):
+        levels = {change.level for change in group}
+        span = max(c.latest for c in group) - min(c.earliest for c in group)
+        one = len(group) > 1 and len(levels) == len(group) and span < same_moment
+        marked += [evolve(c, moment=number) if one and c.value is not None else c for c in group]
+    return marked

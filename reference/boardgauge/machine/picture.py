@@ -1,0 +1,215 @@
+"""Draw the picture of a moment: every followed thing, worked out from the given and the kept.
+
+Law of this module: followed things are worked out in the order of what reads what. Delays that read one another in
+a circle start from *not begun* and are worked out again until nothing changes; if one round a delay does not do, the
+spec contradicts itself (``ContradictsItself``). A circle without a delay never reaches this module.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from attrs import define, field
+
+from boardgauge.language import expressions as ex
+from boardgauge.machine.logic import Check, Happens, Logic, Picture, expired_bit
+from boardgauge.machine.table import DelayRow, Machine
+
+Draw = Callable[[Picture, Picture, int, int, int], None]
+"""Work out one slot: (now, before, facts, running, full)."""
+
+
+class CannotSettle(Exception):
+    """The rules of a spec do not come to rest in an instant, or contradict each other in it."""
+
+
+class ContradictsItself(CannotSettle):
+    """Delays that read one another in a circle find no picture that agrees with itself."""
+
+
+@define
+class Painter:
+    """Draws pictures of one machine."""
+
+    machine: Machine
+    logic: Logic
+    steps: list[tuple[Draw, ...]] = field(factory=list)
+    groups: list[tuple[list[int], bool]] = field(factory=list)
+    _draws: dict[int, Draw] = field(factory=dict)
+    _reads: dict[int, set[int]] = field(factory=dict)
+    _output_slots: set[int] = field(factory=set)
+    _delay_slots: set[int] = field(factory=set)
+    _condition_slots: set[int] = field(factory=set)
+
+    def __attrs_post_init__(self) -> None:
+        logic = self.logic
+        for named in self.machine.board.conditions.values():
+            slot = logic.slots[named.id]
+            self._condition_slots.add(slot)
+            self._follow(slot, logic.condition(named.is_), named.is_)
+        for output in self.machine.outputs:
+            slot = logic.slots[output.output]
+            self._output_slots.add(slot)
+            if output.on is not None:
+                self._follow(slot, logic.condition(output.on), output.on)
+        for timing in self.machine.timings:
+            if isinstance(timing.condition, ex.For):
+                inner = timing.condition.condition
+                slot = logic.for_slots[timing.index]
+                self._draws[slot] = _for_draw(slot, logic.condition(inner), timing.index)
+                self._reads[slot] = logic.slots_read(inner)
+        for delay in self.machine.delays:
+            self._follow_delay(delay)
+        self.groups = _order(self._reads)
+
+    def _follow(self, slot: int, check: Check, expression: ex.Expression) -> None:
+        def draw(now: Picture, before: Picture, facts: int, running: int, full: int) -> None:
+            now[slot] = check(now)
+
+        self._draws[slot] = draw
+        self._reads[slot] = self.logic.slots_read(expression)
+
+    def _follow_delay(self, delay: DelayRow) -> None:
+        slot = self.logic.delay_slot(delay.index)
+        self._delay_slots.add(slot)
+        begins = self.logic.happens(delay.begins)
+        cut = None if delay.cut_by is None else self.logic.happens(delay.cut_by)
+        self._draws[slot] = _delay_draw(slot, begins, cut, delay.timing)
+        self._reads[slot] = self.logic.slots_read(delay.begins)
+        if delay.cut_by is not None:
+            self._reads[slot] |= self.logic.slots_read(delay.cut_by)
+
+    def draw(
+        self,
+        levels: Iterable[bool],
+        places: tuple[int, ...],
+        before: Picture | None,
+        facts: int,
+        running: int,
+        full: int,
+    ) -> Picture:
+        """Give the picture; ``before`` is None for the picture of a settled moment, in which nothing happens."""
+        now = self.base(levels, places)
+        if before is None:
+            self._draw_settled(now, running, full)
+            return now
+        draws = self._draws
+        for slots, circle in self.groups:
+            if circle:
+                self._draw_circle(slots, now, before, facts, running, full)
+            else:
+                draws[slots[0]](now, before, facts, running, full)
+        return now
+
+    def base(self, levels: Iterable[bool], places: tuple[int, ...]) -> Picture:
+        """Give a picture with the given and the kept filled in, and every followed thing still off."""
+        now = [False] * self.logic.width
+        slots = self.logic.slots
+        for level, value in zip(self.machine.levels, levels, strict=True):
+            now[self.logic.level_slot(level)] = value
+        for region, place in zip(self.machine.regions, places, strict=True):
+            if region.kind == "count":
+                now[slots[region.rule]] = place == len(region.places) - 1
+            else:
+                now[slots[region.rule]] = place > 0
+                if region.kind == "sequence" and place:
+                    now[slots[region.places[place]]] = True
+        return now
+
+    def _draw_settled(self, now: Picture, running: int, full: int) -> None:
+        for delay in self.machine.delays:
+            now[self.logic.delay_slot(delay.index)] = bool(running >> delay.timing & 1)
+        for slots, _ in self.groups:
+            for slot in slots:
+                if slot not in self._delay_slots:
+                    self._draws[slot](now, now, 0, running, full)
+
+    def at_rest(self) -> Picture:
+        """Give the picture before power-up: every input at rest, every rule and output off."""
+        levels = [level.at_rest for level in self.machine.levels]
+        now = self.base(levels, (0,) * len(self.machine.regions))
+        for slots, _ in self.groups:
+            for slot in slots:
+                if slot in self._condition_slots:
+                    self._draws[slot](now, now, 0, 0, 0)
+        return now
+
+    def conditions_again(self, mixed: Picture) -> Picture:
+        """Work out the conditions of a made-up picture again, in place, and give it back.
+
+        Conditions have no memory of their own, so they follow whatever else in the picture was changed.
+        """
+        for group, _ in self.groups:
+            for slot in group:
+                if slot in self._condition_slots:
+                    self._draws[slot](mixed, mixed, 0, 0, 0)
+        return mixed
+
+    def _draw_circle(
+        self, slots: list[int], now: Picture, before: Picture, facts: int, running: int, full: int
+    ) -> None:
+        delays = [slot for slot in slots if slot in self._delay_slots]
+        for delay in self.machine.delays:
+            slot = self.logic.delay_slot(delay.index)
+            if slot in delays:
+                now[slot] = bool(running >> delay.timing & 1) and not facts & expired_bit(delay.timing)
+        for _ in range(len(delays) + 2):
+            earlier = [now[slot] for slot in slots]
+            # What lies between the delays follows from them; each of these passes carries it one step further.
+            for _ in slots:
+                for slot in slots:
+                    if slot not in self._delay_slots:
+                        self._draws[slot](now, before, facts, running, full)
+            for slot in delays:
+                self._draws[slot](now, before, facts, running, full)
+            if [now[slot] for slot in slots] == earlier:
+                return
+        names = [name for name, slot in self.logic.slots.items() if slot in delays]
+        raise ContradictsItself(f"{' and '.join(names)}: the delay begins only if it does not begin")
+
+
+def _for_draw(slot: int, inner: Check, timing: int) -> Draw:
+    bit = expired_bit(timing)
+
+    def draw(now: Picture, before: Picture, facts: int, running: int, full: int) -> None:
+        now[slot] = bool(facts & bit) or (bool(full >> timing & 1) and inner(now))
+
+    return draw
+
+
+def _delay_draw(slot: int, begins: Happens, cut: Happens | None, timing: int) -> Draw:
+    bit = expired_bit(timing)
+
+    def draw(now: Picture, before: Picture, facts: int, running: int, full: int) -> None:
+        active = begins(now, before, facts) or (bool(running >> timing & 1) and not facts & bit)
+        now[slot] = active and not (cut is not None and cut(now, before, facts))
+
+    return draw
+
+
+def _order(reads: dict[int, set[int]]) -> list[tuple[list[int], bool]]:
+    """Put the slots in the order of what reads what; circles come as one group (Tarjan 1972)."""
+    number: dict[int, int] = {}
+    low: dict[int, int] = {}
+    stack: list[int] = []
+    groups: list[tuple[list[int], bool]] = []
+
+    def visit(slot: int) -> None:
+        number[slot] = low[slot] = len(number)
+        stack.append(slot)
+        for other in sorted(reads[slot] & reads.keys()):
+            if other not in number:
+                visit(other)
+                low[slot] = min(low[slot], low[other])
+            elif other in stack:
+                low[slot] = min(low[slot], number[other])
+        if low[slot] == number[slot]:
+            group: list[int] = []
+            while slot not in group:
+                group.append(stack.pop())
+            groups.append((sorted(group), len(group) > 1 or slot in reads[slot]))
+
+    for slot in sorted(reads):
+        if slot not in number:
+            visit(slot)
+    return groups

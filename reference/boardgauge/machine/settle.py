@@ -1,0 +1,309 @@
+"""Settle an instant: everything due at one moment, taken together.
+
+Law of this module: a pure function from a configuration and what happens to the next configuration. All kept things
+look at the same picture and move together; the picture is drawn again; they look again, until none moves. Then,
+events gone, they look once more; if something moves, a further instant follows at the same time.
+"""
+
+from __future__ import annotations
+
+from attrs import define, field
+
+from boardgauge.language import expressions as ex
+from boardgauge.machine.causes import Blame
+from boardgauge.machine.config import THE_INSTANT, Cause, Config, Outcome
+from boardgauge.machine.logic import POWER_UP, Check, Happens, Logic, Picture, expired_bit
+from boardgauge.machine.moves import Look, Mover, mover
+from boardgauge.machine.picture import CannotSettle, Painter
+from boardgauge.machine.settings import SettingReader
+from boardgauge.machine.table import Machine
+
+_MOST_INSTANTS = 64
+NONE: tuple[int, ...] = ()
+
+
+@define
+class _Made:
+    """What the instants of one moment have done so far."""
+
+    begun: dict[int, Cause] = field(factory=dict)
+    paused: dict[int, Cause] = field(factory=dict)
+    emptied: set[int] = field(factory=set)
+    counted: dict[int, Cause] = field(factory=dict)
+    forgot: set[int] = field(factory=set)
+    broken: set[int] = field(factory=set)
+    flips: dict[int, int] = field(factory=dict)
+
+
+class Engine:
+    """Steps one machine. Outcomes are remembered: the same instant is worked out once."""
+
+    def __init__(self, machine: Machine) -> None:
+        self.machine = machine
+        self.logic = Logic(machine)
+        self.painter = Painter(machine, self.logic)
+        self.settings = SettingReader(machine, self.logic)
+        self._blame = Blame(machine, self.logic, self.painter)
+        self._movers = [mover(machine, self.logic, region) for region in machine.regions]
+        self._delays = [(d, self.logic.delay_slot(d.index), self.logic.happens(d.begins)) for d in machine.delays]
+        self._fors = [
+            (t.index, self.logic.condition(t.condition.condition))
+            for t in machine.timings
+            if isinstance(t.condition, ex.For)
+        ]
+        self._output_slots = [self.logic.slots[row.output] for row in machine.outputs]
+        self._lamps = [
+            [None if line.when is None else self.logic.condition(line.when) for line in lamp.lines]
+            for lamp in machine.board.lamps.values()
+        ]
+        self._speed_ups = [self.logic.condition(row.while_) for row in machine.speed_ups]
+        self._watches: list[tuple[Happens, Check | None]] = []
+        for watch in machine.watches:
+            unless = watch.requirement.except_while
+            check = None if unless is None else self.logic.condition(unless)
+            self._watches.append((self.logic.happens(watch.breaks), check))
+        self._outcomes: dict[tuple[Config, tuple[bool, ...], tuple[int, ...], tuple[int, ...], bool], Outcome] = {}
+        self._pictures: dict[Config, Picture] = {}
+        self._outputs: dict[Config, tuple[bool, ...]] = {}
+
+    # -- reading a configuration ---------------------------------------------------------------------------------
+
+    def off(self, positions: dict[str, str] | None = None) -> Config:
+        """Give the configuration of a board without power; ``positions`` names the settings not at factory."""
+        levels = tuple(level.at_rest for level in self.machine.levels)
+        places = (0,) * len(self.machine.regions)
+        return Config(False, levels, places, 0, 0, self.settings.named(positions or {}), self.settings.nothing_chosen)
+
+    def picture(self, config: Config) -> Picture:
+        """Give the settled picture of a configuration."""
+        found = self._pictures.get(config)
+        if found is None:
+            if config.powered:
+                found = self.painter.draw(config.levels, config.places, None, 0, config.running, config.full)
+            else:
+                found = self.painter.at_rest()
+            self._pictures[config] = found
+        return found
+
+    def outputs(self, config: Config) -> tuple[bool, ...]:
+        """Give what each output is commanded to be."""
+        found = self._outputs.get(config)
+        if found is None:
+            picture = self.picture(config)
+            found = tuple(config.powered and picture[slot] for slot in self._output_slots)
+            self._outputs[config] = found
+        return found
+
+    def lamp_line(self, config: Config, lamp: int) -> int:
+        """Give the index of the line a lamp shows; -1 without power."""
+        if not config.powered:
+            return -1
+        picture = self.picture(config)
+        return next(i for i, check in enumerate(self._lamps[lamp]) if check is None or check(picture))
+
+    def sped_up(self, config: Config, speed_up: int) -> bool:
+        """Tell whether a speed-up holds."""
+        return config.powered and self._speed_ups[speed_up](self.picture(config))
+
+    def holds(self, config: Config, name: str) -> bool:
+        """Tell whether a named thing is on (or reached) in a configuration."""
+        return self.picture(config)[self.logic.slots[name]]
+
+    # -- stepping ------------------------------------------------------------------------------------------------
+
+    def lose_power(self, config: Config) -> Config:
+        """Give the configuration after a loss of power: all gone but the places kept without power and their timings."""
+        off = self.off()
+        regions = self.machine.regions
+        places = tuple(
+            place if region.kept_without_power else 0 for region, place in zip(regions, config.places, strict=True)
+        )
+        kept = [d.timing for d in self.machine.delays if d.kept_without_power]
+        kept += [t for r in regions if r.kept_without_power and r.kind != "accumulator" for t in r.timings]
+        running = sum(1 << timing for timing in kept if config.running >> timing & 1)
+        return off._replace(places=places, running=running, settings=config.settings, chosen=config.chosen)
+
+    def settle(
+        self,
+        config: Config,
+        levels: tuple[bool, ...] | None = None,
+        expired: tuple[int, ...] = NONE,
+        dropped: tuple[int, ...] = NONE,
+        power_up: bool = False,
+    ) -> Outcome:
+        """Take in all that is due at one moment and settle.
+
+        ``levels``: the inputs as they are from now on (None: as they were); ``expired``: the timings that end, in rising
+        order; ``dropped``: the count regions of which one event is now too old; ``power_up``: the supply comes on.
+        Raises ``CannotSettle`` with the reason where the spec does not come to rest.
+        """
+        given = config.levels if levels is None else levels
+        key = (config, given, expired, dropped, power_up)
+        outcome = self._outcomes.get(key)
+        if outcome is None:
+            facts = sum(expired_bit(t) for t in expired) | (POWER_UP if power_up else 0)
+            outcome = self._outcomes[key] = self._settle(config, given, facts, dropped)
+        return outcome
+
+    def _settle(self, config: Config, levels: tuple[bool, ...], facts: int, dropped: tuple[int, ...]) -> Outcome:
+        made = _Made()
+        settled = self._instant(config, levels, facts, dropped, made)
+        instants = 1
+        while (further := self._instant(settled, levels, 0, NONE, made)).places != settled.places:
+            settled = further
+            instants += 1
+            if instants > _MOST_INSTANTS:
+                raise CannotSettle("the rules keep moving one another without any time passing")
+        for index, flips in made.flips.items():
+            if flips > 1:
+                raise CannotSettle(f"{self.machine.outputs[index].output} changes and changes back in no time")
+        pairs = enumerate(zip(self.outputs(config), self.outputs(settled), strict=True))
+        commands = tuple((i, new) for i, (old, new) in pairs if old != new)
+        places = enumerate(zip(config.places, settled.places, strict=True))
+        return Outcome(
+            settled,
+            tuple((t, c) for t, c in sorted(made.begun.items()) if settled.running >> t & 1),
+            tuple((t, c) for t, c in sorted(made.paused.items()) if not settled.running >> t & 1),
+            tuple(sorted(made.emptied)),
+            tuple(sorted(made.counted.items(), key=lambda item: item[0])),
+            tuple(sorted(made.forgot)),
+            commands,
+            tuple(sorted(made.broken)),
+            tuple((i, old, new) for i, (old, new) in places if old != new),
+            instants,
+        )
+
+    def _instant(
+        self, config: Config, levels: tuple[bool, ...], facts: int, dropped: tuple[int, ...], made: _Made
+    ) -> Config:
+        before = self.picture(config)
+        start = tuple(max(0, place - 1) if i in dropped else place for i, place in enumerate(config.places))
+        places, now = self._look_until_rest(config, levels, facts, start, before)
+        for index, slot in enumerate(self._output_slots):
+            if now[slot] != (before[slot] and config.powered):
+                made.flips[index] = made.flips.get(index, 0) + 1
+        for number, (breaks, unless) in enumerate(self._watches):
+            if breaks(now, before, facts) and not (unless is not None and unless(now)):
+                made.broken.add(number)
+        return self._timings(config, levels, start, places, Look(now, before, facts, config.running), made)
+
+    def _look_until_rest(
+        self, config: Config, levels: tuple[bool, ...], facts: int, start: tuple[int, ...], before: Picture
+    ) -> tuple[tuple[int, ...], Picture]:
+        places = start
+        journeys: list[list[int]] = [[place] for place in start]
+        events: list[tuple[int, Happens]] = []
+        while True:
+            now = self.painter.draw(levels, places, before, facts, config.running, config.full)
+            look = Look(now, before, facts, config.running)
+            moved = tuple(
+                m.move(look, place, start[i], len(journeys[i]) > 1)
+                for i, (m, place) in enumerate(zip(self._movers, places, strict=True))
+            )
+            if moved == places:
+                break
+            for index, (old, new) in enumerate(zip(places, moved, strict=True)):
+                if old != new:
+                    self._travel(index, new, journeys[index])
+                    event = self._movers[index].moved_by_event(look, old, new)
+                    if event is not None:
+                        events.append((index, event))
+            places = moved
+        for index, happens in events:
+            if places[index] != start[index] and not happens(now, before, facts):
+                raise CannotSettle(f"{self.machine.regions[index].rule} moved on an event that did not last")
+        return places, now
+
+    def _travel(self, index: int, new: int, journey: list[int]) -> None:
+        region = self.machine.regions[index]
+        if region.kind == "sequence":
+            if new in journey[1:] or (new and new == journey[0]):
+                raise CannotSettle(f"{region.rule} comes to {region.places[new]} a second time in one instant")
+        elif len(journey) > 2:
+            raise CannotSettle(f"{region.rule} moves a third time in one instant")
+        journey.append(new)
+
+    # -- timings, on the settled picture -------------------------------------------------------------------------
+
+    def _timings(
+        self,
+        config: Config,
+        levels: tuple[bool, ...],
+        start: tuple[int, ...],
+        places: tuple[int, ...],
+        look: Look,
+        made: _Made,
+    ) -> Config:
+        now, before, facts = look.now, look.before, look.facts
+        running = full = 0
+        begun: list[tuple[int, Happens | None]] = []
+        for delay, slot, begins in self._delays:
+            if now[slot]:
+                running |= 1 << delay.timing
+                ran = look.running >> delay.timing & 1 and not look.over(delay.timing)
+                if not ran or (delay.starts_over and begins(now, before, facts)):
+                    begun.append((delay.timing, begins))
+        for timing, check in self._fors:
+            if check(now):
+                if config.full >> timing & 1 or look.over(timing):
+                    full |= 1 << timing
+                else:
+                    running |= 1 << timing
+                    if not look.running >> timing & 1:
+                        begun.append((timing, _as_event(check)))
+        for index, rule in enumerate(self._movers):
+            running |= self._region_timings(rule, start[index], places[index], look, begun, made)
+        for timing, happens in begun:
+            made.begun[timing] = self._cause(happens, look)
+        counted = [t for i in made.counted for t in self.machine.regions[i].timings]
+        fresh = [timing for timing, _ in begun] + counted
+        power_up = bool(facts & POWER_UP)
+        settings = self.settings.at_power_up(config.settings, now) if power_up else config.settings
+        chosen = self.settings.choose(config.chosen, settings, now, fresh, power_up)
+        return Config(True, levels, places, running, full, settings, chosen)
+
+    def _region_timings(
+        self, rule: Mover, old: int, new: int, look: Look, begun: list[tuple[int, Happens | None]], made: _Made
+    ) -> int:
+        index, kind = rule.region.index, rule.region.kind
+        into = None if rule.into is None else rule.into.happens
+        running = 0
+        if kind in {"mode", "lockout", "sequence"} and new:
+            timings = (rule.step_timings[new],) if kind == "sequence" else rule.region.timings
+            for timing in timings:
+                if timing >= 0 and old != new:
+                    begun.append((timing, into if old == 0 and new == 1 else None))
+                    running |= 1 << timing
+                elif timing >= 0 and look.running >> timing & 1 and not look.over(timing):
+                    running |= 1 << timing
+        elif kind == "count":
+            if look.sees(rule.out):
+                made.forgot.add(index)
+                made.counted.pop(index, None)
+            elif into is not None and look.sees(rule.into):
+                made.counted[index] = self._cause(into, look)
+        elif kind == "accumulator" and rule.adds_while is not None:
+            timing = rule.region.timings[0]
+            if look.sees(rule.out):
+                made.emptied.add(index)
+            was = look.running >> timing & 1
+            if rule.adds_while(look.now) and not new:
+                running |= 1 << timing
+                if not was or look.sees(rule.out):
+                    begun.append((timing, _as_event(rule.adds_while)))
+            elif was:
+                made.paused[timing] = self._cause(_as_stop(rule.adds_while), look)
+        return running
+
+    def _cause(self, happens: Happens | None, look: Look) -> Cause:
+        if happens is None or look.facts & POWER_UP:
+            return THE_INSTANT
+        return self._blame.cause(happens, look.now, look.before)
+
+
+def _as_event(check: Check) -> Happens:
+    return lambda now, before, facts: check(now) and not check(before)
+
+
+def _as_stop(check: Check) -> Happens:
+    return lambda now, before, facts: check(before) and not check(now)
