@@ -7,13 +7,13 @@ place of the grammar gets the same message. Every row is a test.
 from __future__ import annotations
 
 EXPLANATIONS: dict[str, list[str]] = {
-    'a chain of "and" cannot go on with "or": "a and b or c" has two readings, so write "(a and b) or c" or "a and (b or c)"': [
+    'a chain of "and" cannot go on with "or": write "(a and b) or c" or "a and (b or c)", as it is meant': [
         "a and b or c",
         "a open and b closed or c",
         "a and (b) or c",
         "a and not b or c",
     ],
-    'a chain of "or" cannot go on with "and": "a or b and c" has two readings, so write "(a or b) and c" or "a or (b and c)"': [
+    'a chain of "or" cannot go on with "and": write "(a or b) and c" or "a or (b and c)", as it is meant': [
         "a or b and c",
         "a or b open and c",
     ],
@@ -46,7 +46,7 @@ EXPLANATIONS: dict[str, list[str]] = {
         "a begins and b begins less than 2 s after c begins",
         "a for 2 s less than 2 s after c begins",
     ],
-    'after "after" stands one event: put a longer one in brackets, "a begins less than 2 s after (b begins or c begins)"': [
+    'after "after" stands one event: put a longer one in brackets, "... after (b begins or c begins)"': [
         "a begins less than 2 s after b begins or c begins",
         "a begins less than 2 s after b begins and c",
         "a begins less than 2 s after b begins while c",

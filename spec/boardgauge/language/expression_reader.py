@@ -1,10 +1,12 @@
 """Text to expressions.
 
-Law of this module: a text has one reading or it is refused. The grammar (``expressions.lark``) knows no difference between
+Law of this module: a text has one reading or it is refused. The grammar (``expressions.lark``) knows no difference
+between
 a condition and an event; the tree is sorted into the two here, so that a mix-up is explained in words. Text is bounded
 in length and in depth of brackets, so reading takes bounded time and memory.
 
-A syntax error is explained by the first row of ``expression_errors.EXPLANATIONS`` whose example fails at the same place of the grammar.
+A syntax error is explained by the first row of ``expression_errors.EXPLANATIONS`` whose example fails at the same
+place of the grammar.
 """
 
 from __future__ import annotations

@@ -257,6 +257,36 @@ SECTION_KEYS: dict[str, tuple[Key, ...]] = {
 VARIANT_TABLES = ("remove", "change", "add")
 
 RESERVED = frozenset(
-    ["and", "or", "not", "for", "while", "until", "less", "than", "after", "begins", "ends", "changes", "opens", "closes", "expires", "power_up", "reached", "on", "off", "open", "closed", "fitted", "pressed", "released", "exactly", "to", "otherwise", "end", "power"]
+    [
+        "and",
+        "or",
+        "not",
+        "for",
+        "while",
+        "until",
+        "less",
+        "than",
+        "after",
+        "begins",
+        "ends",
+        "changes",
+        "opens",
+        "closes",
+        "expires",
+        "power_up",
+        "reached",
+        "on",
+        "off",
+        "open",
+        "closed",
+        "fitted",
+        "pressed",
+        "released",
+        "exactly",
+        "to",
+        "otherwise",
+        "end",
+        "power",
+    ]
 )
 """Words that cannot be names. ``power`` is the supply's own column in a recording."""

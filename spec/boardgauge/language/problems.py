@@ -1,7 +1,8 @@
 """What can be wrong with a spec, as values for people to read.
 
 Law of this module: a problem says where (file, line, column), at which key, what is wrong, what was expected and, for
-a name that does not exist, the nearest one that does. A spec that cannot be used is told about all of its problems at once.
+a name that does not exist, the nearest one that does. A spec that cannot be used is told about all of its problems at
+once.
 """
 
 from __future__ import annotations

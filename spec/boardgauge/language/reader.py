@@ -13,14 +13,15 @@ from typing import Literal, TypeVar, cast
 
 import attrs
 
-from boardgauge.language.checks import check, check_names
+from boardgauge.language.checks import check
 from boardgauge.language.keys import BOARD_KEYS, FILE_KEYS, SECTIONS
-from boardgauge.language.model import Board, InputKind, NotJudged, Spot
+from boardgauge.language.model import Board, InputKind, NotJudged, Rule, Spot
 from boardgauge.language.nodes import LARGEST_FILE, Node
+from boardgauge.language.places import Places
 from boardgauge.language.problems import Problem, UnusableSpec, nearest_of
 from boardgauge.language.quantities import TimeRange
 from boardgauge.language.rule_reader import read_rule, rule_kind
-from boardgauge.language.scope import Declared
+from boardgauge.language.scope import Declared, kind_of_section
 from boardgauge.language.section_reader import (
     read_input,
     read_lamp,
@@ -43,7 +44,8 @@ T = TypeVar("T")
 def read_board(path: Path, *, library: Library | None = None) -> Board:
     """Read a board spec, with the specs it is a variant of.
 
-    ``library`` gives the text of a ``base`` by its file name (None if it has no such file); without it a base is read from the folder of
+    ``library`` gives the text of a ``base`` by its file name (None if it has no such file); without it a base is read
+    from the folder of
     ``path``. Raises UnusableSpec with every problem found, never anything else for a bad file.
     """
     path = Path(path)
@@ -76,13 +78,14 @@ def _text_of(path: Path) -> str:
 
 
 def read_board_text(text: str, file: str, *, library: Library | None = None) -> Board:
-    """Read a board spec from text; ``file`` is what errors call it. A ``base`` is asked for from ``library``. Raises UnusableSpec."""
+    """Read a board spec from text; ``file`` is what errors call it. A ``base`` is asked for from ``library``. Raises
+    UnusableSpec.
+    """
     root, problems = whole_spec(text, file, library)
     reading = Reading(problems=problems)
     board, declared = _Sections(reading, root).read()
-    reading.problems += check_names(board, declared, reading.written, reading.places)
-    if not reading.problems:
-        reading.problems += check(board, reading.places)
+    written = [(item.key, item.expression) for item in reading.written]
+    reading.problems += check(board, Places(reading.places), declared, written)
     if reading.problems:
         raise UnusableSpec(reading.problems)
     return attrs.evolve(board, digest=digest_of(board))
@@ -105,7 +108,7 @@ class _Sections:
         )
         settings = self._section("settings", lambda id_, node: read_setting(self.reading, id_, node))
         conditions = self._section("conditions", lambda id_, node: read_named_condition(self.reading, id_, node))
-        rules = self._section("rules", lambda id_, node: read_rule(self.reading, id_, node))
+        rules: dict[str, Rule] = self._section("rules", lambda id_, node: read_rule(self.reading, id_, node))
         outputs = self._section("outputs", lambda id_, node: read_output(self.reading, id_, node))
         lamps = self._section("lamps", lambda id_, node: read_lamp(self.reading, id_, node, board.responds_within))
         requirements = self._section("requirements", lambda id_, node: read_requirement(self.reading, id_, node))
@@ -215,4 +218,4 @@ def _stated_kind(section: str, node: Node) -> str | None:
             and kind.value in {kind_.value for kind_ in InputKind}
         )
         return str(cast(Node, kind).value) if known else None
-    return section
+    return kind_of_section(section)

@@ -2,7 +2,8 @@
 
 Law of this module: it places, it does not judge. ``tomllib`` says whether a text is TOML and what its values are; the
 scan here walks the same text and gives an offset for every key path. On anything it does not understand it stops and
-leaves the refusal to ``tomllib``. It is no stricter than TOML except in its bounds: depth, key length, number of entries.
+leaves the refusal to ``tomllib``. It is no stricter than TOML except in its bounds: depth, key length, number of
+entries.
 """
 
 from __future__ import annotations
