@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from boardgauge.traces.conditioning import condition
     from boardgauge.traces.errors import BadWiring, UnreadableRecording
+    from boardgauge.traces.lamps import LampEvidence, LampWatch
     from boardgauge.traces.reading import read_recording, recording_from
     from boardgauge.traces.recording import Channel, Recording
     from boardgauge.traces.sensor import Reading
@@ -25,6 +26,8 @@ __all__ = [
     "NEVER",
     "BadWiring",
     "Channel",
+    "LampEvidence",
+    "LampWatch",
     "Reading",
     "Recording",
     "Trace",
@@ -43,6 +46,7 @@ __all__ = [
 _HOMES = {
     "conditioning": ("condition",),
     "errors": ("BadWiring", "UnreadableRecording"),
+    "lamps": ("LampEvidence", "LampWatch"),
     "reading": ("read_recording", "recording_from"),
     "recording": ("Channel", "Recording"),
     "sensor": ("Reading",),

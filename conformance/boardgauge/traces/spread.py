@@ -27,16 +27,22 @@ class Spread:
     after: int = 0
     clock_error: Fraction = Fraction(0)
 
-    def of(self, first: Times, last: Times) -> tuple[Times, Times]:
-        """Give the earliest and the latest true times of changes that were recorded from ``first`` to ``last``."""
+    def own(self, first: Times, last: Times) -> tuple[Times, Times]:
+        """Give the earliest and latest times, by the recorder's clock, of changes recorded ``first`` to ``last``."""
         if self.samples is not None and len(self.samples):
             index = np.searchsorted(self.samples, first, side="left") - 1
             first = np.where(index >= 0, self.samples[np.maximum(index, 0)], first)
-        if self.clock_error:
-            error = float(self.clock_error)
-            first = first - np.ceil(np.abs(first - self.start) * error).astype(np.int64)
-            last = last + np.ceil(np.abs(last - self.start) * error).astype(np.int64)
         return first - self.before, last + self.after
+
+    def drifted(self, earliest: Times, latest: Times) -> tuple[Times, Times]:
+        """Widen times of the recorder's clock to true times."""
+        if not self.clock_error:
+            return earliest, latest
+        error = float(self.clock_error)
+        return (
+            earliest - np.ceil(np.abs(earliest - self.start) * error).astype(np.int64),
+            latest + np.ceil(np.abs(latest - self.start) * error).astype(np.int64),
+        )
 
 
 EXACT = Spread()

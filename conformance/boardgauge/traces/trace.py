@@ -49,6 +49,8 @@ class Trace:
     unwired: tuple[str, ...] = ()
     ignored: tuple[str, ...] = ()
     settings: dict[str, str] = field(factory=dict)
+    measured: Trace | None = None
+    """Of a nominal trace, the trace with its uncertainty."""
     _sample_list: list[int] = field(init=False, repr=False)
 
     @_sample_list.default
@@ -107,6 +109,7 @@ class Trace:
             samples=None,
             late=0,
             clock_error=Fraction(0),
+            measured=self.measured or self,
         )
 
 
@@ -124,5 +127,7 @@ def _with_gaps(wave: Wave, begins: Times, ends: Times) -> Wave:
     early[changed], late[changed] = wave.earliest[index[changed]], wave.latest[index[changed]]
     before = np.concatenate((np.array([initial], dtype=np.int8), values[:-1]))
     news = values != before
-    early, late = np.maximum.accumulate(early[news]), np.maximum.accumulate(late[news])
-    return Wave(wave.signal, wave.channel, wave.initial, early, late, times[news], values[news])
+    early, late, times, values = early[news], late[news], times[news], values[news]
+    if len(times):
+        early, late = np.maximum.accumulate(early), np.maximum.accumulate(late)
+    return Wave(wave.signal, wave.channel, wave.initial, early, late, times, values, early, late)

@@ -36,6 +36,9 @@ class Wave:
     as lost from the first moment at which it may have been, and where one is found again, as found from the last: so
     those changes have ``earliest == latest``. Neighbouring values differ. Times are microseconds and none of the three
     columns ever falls.
+
+    ``own_earliest`` and ``own_latest`` are the same interval by the recorder's own clock, that is without the error of
+    its clock: between two changes that error counts once for the time between them, and not from the start.
     """
 
     signal: str
@@ -45,6 +48,8 @@ class Wave:
     latest: Times
     recorded: Times
     values: Truths
+    own_earliest: Times
+    own_latest: Times
 
     def __len__(self) -> int:
         return len(self.values)
@@ -75,12 +80,13 @@ class Wave:
 
     def nominal(self) -> Wave:
         """Give the same wave with every change at its recorded time and no uncertainty."""
-        return Wave(self.signal, self.channel, self.initial, self.recorded, self.recorded, self.recorded, self.values)
+        at = self.recorded
+        return Wave(self.signal, self.channel, self.initial, at, at, at, self.values, at, at)
 
 
 def constant(signal: str, value: bool | None) -> Wave:
     """Give a wave that never changes and has no channel."""
-    return Wave(signal, None, value, NONE, NONE, NONE, np.empty(0, dtype=np.int8))
+    return Wave(signal, None, value, NONE, NONE, NONE, np.empty(0, dtype=np.int8), NONE, NONE)
 
 
 def held(decides: Booleans, value: Booleans, before: bool) -> Booleans:
@@ -135,10 +141,16 @@ def wave_of(signal: str, channel: str | None, start: int, levels: Levels, spread
     later = levels.times > start
     recorded, values = levels.times[later], levels.truths[later]
     before = np.concatenate((np.array([initial], dtype=np.int8), values[:-1])) if len(values) else values
-    early, late = spread.of(levels.lead[later], levels.tail[later])
+    own = spread.own(levels.lead[later], levels.tail[later])
+    early, late = _settled(*spread.drifted(*own), values, before)
+    own_early, own_late = _settled(*own, values, before) if spread.clock_error else (early, late)
+    return Wave(signal, channel, truth(initial), early, late, recorded, values, own_early, own_late)
+
+
+def _settled(early: Times, late: Times, values: Truths, before: Truths) -> tuple[Times, Times]:
+    """Put the moments of losing and finding where they belong, and keep both columns from falling."""
     lost, found = values < 0, before < 0
     early, late = np.where(found, late, early), np.where(lost, early, late)
-    if len(recorded):
-        # A latest may never come before an earlier change's latest, nor an earliest before an earlier earliest.
-        early, late = np.maximum.accumulate(early), np.maximum.accumulate(late)
-    return Wave(signal, channel, truth(initial), early, late, recorded, values)
+    if not len(values):
+        return early, late
+    return np.maximum.accumulate(early), np.maximum.accumulate(late)
