@@ -1,7 +1,7 @@
 """``[rules.X]``: the seven kinds of rule, each to its value of the model.
 
-Law of this module: one function a kind. It gives None where something in the table is wrong, which has then been
-noted; what hangs on other tables is left to ``checks``.
+Law of this module: one function a kind. What is wrong is noted; a rule of which enough could be read is given all the
+same, so that ``checks`` can look at the rest of it. What hangs on other tables is left to ``checks``.
 """
 
 from __future__ import annotations
@@ -32,8 +32,7 @@ def read_rule(reading: Reading, id_: str, node: Node) -> Rule | None:
         table.word("kind")
         return None
     table = TableReader(reading, node, f"rules.{id_}", (RULE_KIND, *RULE_KEYS[kind], *NOTE_KEYS))
-    rule = _READERS[kind](id_, table)
-    return None if table.failed else rule
+    return _READERS[kind](id_, table)
 
 
 def _delay(id_: str, table: TableReader) -> Delay | None:
@@ -99,20 +98,15 @@ def _sequence(id_: str, table: TableReader) -> Sequence | None:
     rows = table.rows("steps", "steps", STEP_KEYS)
     kept, note = table.yes_or_no("kept_without_power"), table.note()
     stated = [row.text("name") for row in rows]
-    steps = []
-    for row, name, follower in zip(rows, stated, [*stated[1:], END], strict=True):
-        step = _step(row, name, follower or END)
-        if step is not None:
-            steps.append(step)
-    table.failed = table.spoiled_by(rows)
+    steps = [
+        _step(row, name, follower or END) for row, name, follower in zip(rows, stated, [*stated[1:], END], strict=False)
+    ]
     if begins is None or ends is None:
         return None
     return Sequence(id_, begins, ends, tuple(steps), kept, note, at=table.node.key_at)
 
 
-def _step(row: TableReader, name: str | None, follower: str) -> Step | None:
-    if name is None:
-        row.need("name", "a step has a name")
+def _step(row: TableReader, name: str | None, follower: str) -> Step:
     lasts, until = row.lasting("lasts"), row.condition("until")
     then, if_not = row.step("then"), row.step("if_not")
     if row.has("lasts") and row.has("until"):
@@ -121,7 +115,7 @@ def _step(row: TableReader, name: str | None, follower: str) -> Step | None:
         row.refuse("if_not", "this is for a step with both lasts and until; one alone goes on to then")
     if not row.has("lasts") and not row.has("until"):
         row.refuse("then", "the step has neither lasts nor until, so it never goes on")
-    return None if row.failed or name is None else Step(name, then or follower, lasts, until, if_not)
+    return Step(name or "", then or follower, lasts, until, if_not)
 
 
 def _toggle(id_: str, table: TableReader) -> Toggle | None:
