@@ -7,14 +7,21 @@ hangs on itself. Passing the checks is not passing ``vet``: a drawn board may st
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from collections.abc import Sequence as Sequence_
 from fractions import Fraction
+from typing import Any, Literal, TypeVar
 
 from attrs import define, evolve, field
+from hypothesis import strategies as st
+
 from boardgauge.language.expressions import (
     And,
+    Comparator,
     Comparison,
     Condition,
     Edge,
+    EdgeWord,
     Event,
     EventOr,
     EventWhile,
@@ -34,6 +41,7 @@ from boardgauge.language.model import (
     Always,
     Blink,
     Board,
+    Contact,
     Count,
     Dark,
     Delay,
@@ -61,52 +69,16 @@ from boardgauge.language.model import (
     SpeedUp,
     Steady,
     Step,
-    Toggle,
     Together,
+    Toggle,
 )
 from boardgauge.language.quantities import EXACTLY, MS, Duration, Quantity, S, TimeRange, Tolerance
 from boardgauge.language.quantity_reader import span
 from boardgauge.language.scope import STATES, rule_times
-from hypothesis import strategies as st
 
 SENSOR_UNITS = ("°C", "%", "kPa")
 
-plain_times = st.one_of(
-    st.integers(1, 120).map(lambda n: n * S), st.integers(1, 5000).map(lambda n: n * MS), st.integers(1, 10**10)
-)
-percents = st.integers(1, 400).map(lambda n: Fraction(n, 1000))
-
-
-@st.composite
-def tolerances(draw: st.DrawFn) -> Tolerance:
-    """Draw a tolerance that the language can say."""
-    kind = draw(st.sampled_from(["exactly", "percent", "time", "both", "uneven"]))
-    time = draw(st.integers(1, 900)) * MS
-    percent = draw(percents)
-    match kind:
-        case "percent":
-            return Tolerance(percent, percent)
-        case "time":
-            return Tolerance(less=time, more=time)
-        case "both":
-            return Tolerance(percent, percent, time, time)
-        case "uneven":
-            return draw(
-                st.sampled_from(
-                    [Tolerance(percent_less=percent, more=time), Tolerance(percent_more=percent, less=time)]
-                )
-            )
-    return EXACTLY
-
-
-@st.composite
-def durations(draw: st.DrawFn, usual: Tolerance | None = None) -> Duration:
-    """Draw a time with a tolerance; that of the board now and then."""
-    if draw(st.integers(0, 4)) == 0:
-        first, second = draw(plain_times), draw(plain_times)
-        return span(min(first, second), max(first, second))
-    tolerance = usual if usual is not None and draw(st.booleans()) else draw(tolerances())
-    return Duration(draw(plain_times), tolerance)
+T = TypeVar("T")
 
 
 @define
@@ -124,8 +96,16 @@ class Vocabulary:
 
     def copy(self) -> Vocabulary:
         """Give a vocabulary that can grow by itself."""
-        lists = ("on_off", "states", "reached", "sensors", "opening", "pressed", "expiring")
-        return evolve(self, **{name: list(getattr(self, name)) for name in lists})
+        return Vocabulary(
+            list(self.on_off),
+            list(self.states),
+            list(self.reached),
+            list(self.sensors),
+            list(self.opening),
+            list(self.pressed),
+            list(self.expiring),
+            self.usual,
+        )
 
     def add_input(self, item: Input) -> None:
         """Let expressions mention an input."""
@@ -158,258 +138,324 @@ class Vocabulary:
                 self.expiring += [step.name for step in steps if step.lasts is not None]
 
 
-def _leaves(words: Vocabulary) -> st.SearchStrategy[Condition]:
-    choices: list[st.SearchStrategy[Condition]] = []
-    if words.on_off:
-        choices.append(st.sampled_from(words.on_off).map(Name))
-    if words.states:
-        choices.append(st.sampled_from(words.states))
-    if words.reached:
-        choices.append(st.sampled_from(words.reached).map(Reached))
-    if words.sensors:
-        choices.append(st.sampled_from(words.sensors).flatmap(_comparisons))
-    return st.one_of(choices)
+def pick(draw: st.DrawFn, choices: Sequence_[T]) -> T:
+    """Draw one of some choices; far cheaper than a strategy of its own for each list."""
+    return choices[draw(st.integers(0, len(choices) - 1))]
 
 
-@st.composite
-def _comparisons(draw: st.DrawFn, sensor: tuple[str, str]) -> Comparison:
+def maybe(draw: st.DrawFn, make: Callable[[], T]) -> T | None:
+    """Draw nothing, or what ``make`` draws."""
+    return make() if draw(st.booleans()) else None
+
+
+def a_time(draw: st.DrawFn) -> int:
+    """Draw a time in microseconds."""
+    number = draw(st.integers(1, 120))
+    return number * pick(draw, (S, S, MS, 1, 250 * MS))
+
+
+def a_tolerance(draw: st.DrawFn) -> Tolerance:
+    """Draw a tolerance that the language can say."""
+    time, percent = draw(st.integers(1, 900)) * MS, Fraction(draw(st.integers(1, 400)), 1000)
+    return pick(
+        draw,
+        (
+            EXACTLY,
+            Tolerance(percent, percent),
+            Tolerance(less=time, more=time),
+            Tolerance(percent, percent, time, time),
+            Tolerance(percent_less=percent, more=time),
+            Tolerance(percent_more=percent, less=time),
+        ),
+    )
+
+
+def a_duration(draw: st.DrawFn, usual: Tolerance | None) -> Duration:
+    """Draw a time with a tolerance; that of the board now and then."""
+    form = draw(st.integers(0, 4))
+    if form == 0:
+        first, second = a_time(draw), a_time(draw)
+        return span(min(first, second), max(first, second))
+    return Duration(a_time(draw), usual if usual is not None and form < 3 else a_tolerance(draw))
+
+
+def a_comparison(draw: st.DrawFn, sensor: tuple[str, str]) -> Comparison:
+    """Draw a comparison of a sensor, with the limit where it lets go now and then."""
     name, unit = sensor
-    rising = draw(st.booleans())
+    rising, wide = draw(st.booleans()), draw(st.booleans())
     limit = Fraction(draw(st.integers(-500, 500)), 10)
-    op = draw(st.sampled_from([">", ">="] if rising else ["<", "<="]))
-    if draw(st.booleans()):
-        return Comparison(name, op, Quantity(limit, unit))  # type: ignore[arg-type]
+    op: Comparator = pick(draw, (">", ">=") if rising else ("<", "<="))
+    if not wide:
+        return Comparison(name, op, Quantity(limit, unit))
     gap = Fraction(draw(st.integers(1, 50)), 10)
-    until = limit - gap if rising else limit + gap
-    until_op = draw(st.sampled_from(["<", "<="] if rising else [">", ">="]))
-    return Comparison(name, op, Quantity(limit, unit), until_op, Quantity(until, unit))  # type: ignore[arg-type]
+    until_op: Comparator = pick(draw, ("<", "<=") if rising else (">", ">="))
+    return Comparison(name, op, Quantity(limit, unit), until_op, Quantity(limit - gap if rising else limit + gap, unit))
 
 
-def conditions(words: Vocabulary, *, lasting: bool = True) -> st.SearchStrategy[Condition]:
-    """Give conditions of one to some six words."""
+def a_leaf(draw: st.DrawFn, words: Vocabulary) -> Condition:
+    """Draw a condition of one word or two."""
+    pools: list[list[Any]] = [pool for pool in (words.on_off, words.states, words.reached, words.sensors) if pool]
+    pool = pick(draw, pools)
+    chosen = pick(draw, pool)
+    if pool is words.on_off:
+        return Name(chosen)
+    if pool is words.reached:
+        return Reached(chosen)
+    return chosen if isinstance(chosen, InState) else a_comparison(draw, chosen)
 
-    def longer(shorter: st.SearchStrategy[Condition]) -> st.SearchStrategy[Condition]:
-        several = st.lists(shorter, min_size=2, max_size=3).map(tuple)
-        choices = [shorter.map(Not), several.map(And), several.map(Or)]
-        if lasting:
-            choices.append(st.builds(For, shorter, durations(words.usual)))
-        return st.one_of(choices)
 
-    return st.recursive(_leaves(words), longer, max_leaves=5)
+def a_condition(draw: st.DrawFn, words: Vocabulary, depth: int = 2) -> Condition:
+    """Draw a condition of one to some six words."""
+    form = draw(st.integers(0, 6)) if depth else 0
+    if form < 3:
+        return a_leaf(draw, words)
+    inner = a_condition(draw, words, depth - 1)
+    if form == 3:
+        return Not(inner)
+    if form == 4:
+        return For(inner, a_duration(draw, words.usual))
+    items = (inner, *(a_condition(draw, words, depth - 1) for _ in range(draw(st.integers(1, 2)))))
+    return And(items) if form == 5 else Or(items)
 
 
-def _edges(words: Vocabulary) -> st.SearchStrategy[Event]:
-    edges: list[st.SearchStrategy[Event]] = [
-        st.builds(Edge, conditions(words), st.sampled_from(["begins", "ends", "changes"])).filter(_unambiguous(words))
+def an_edge(draw: st.DrawFn, words: Vocabulary) -> Event:
+    """Draw an edge, or ``power_up``."""
+    pools: list[tuple[list[str], tuple[EdgeWord, ...]]] = [
+        (words.on_off, ("begins", "ends", "changes")),
+        (words.opening, ("opens", "closes")),
+        (words.pressed, ("begins",)),
+        (words.expiring, ("expires",)),
     ]
-    if words.opening:
-        edges.append(st.builds(Edge, st.sampled_from(words.opening).map(Name), st.sampled_from(["opens", "closes"])))
-    if words.pressed:
-        edges.append(st.builds(Edge, st.sampled_from(words.pressed).map(Name), st.just("begins")))
-    if words.expiring:
-        edges.append(st.builds(Edge, st.sampled_from(words.expiring).map(Name), st.just("expires")))
-    edges.append(st.just(PowerUp()))
-    return st.one_of(edges)
+    full = [(pool, edge_words) for pool, edge_words in pools if pool]
+    form = draw(st.integers(0, len(full) + 1))
+    if form == 0:
+        return PowerUp()
+    if form <= len(full):
+        pool, edge_words = full[form - 1]
+        return Edge(Name(pick(draw, pool)), pick(draw, edge_words))
+    of = a_condition(draw, words, 1)
+    bare = isinstance(of, Name) and of.name not in words.on_off
+    return PowerUp() if bare else Edge(of, pick(draw, ("begins", "ends", "changes")))
 
 
-def _unambiguous(words: Vocabulary):  # type: ignore[no-untyped-def]
-    return lambda edge: not isinstance(edge.of, Name) or edge.of.name in words.on_off
+def an_event(draw: st.DrawFn, words: Vocabulary, *, in_requirement: bool = False) -> Event:
+    """Draw an event: edges, several joined by ``or``, with ``while``, and in requirements ``less than ... after``."""
+    edge, form = an_edge(draw, words), draw(st.integers(0, 5))
+    if form == 3:
+        return EventOr((edge, an_edge(draw, words)))
+    if form == 4:
+        return EventWhile(edge, a_condition(draw, words, 1))
+    if form == 5 and in_requirement:
+        return LessThanAfter(edge, Duration(a_time(draw), EXACTLY), an_edge(draw, words))
+    return edge
 
 
-def events(words: Vocabulary, *, in_requirement: bool = False) -> st.SearchStrategy[Event]:
-    """Give events: edges, several joined by ``or``, with ``while``, and in requirements ``less than ... after``."""
-    edges = _edges(words)
-    several = st.lists(edges, min_size=2, max_size=3).map(tuple).map(EventOr)
-    choices = [edges, several, st.builds(EventWhile, edges, conditions(words))]
-    if in_requirement:
-        choices.append(st.builds(LessThanAfter, edges, plain_times.map(lambda t: Duration(t, EXACTLY)), edges))
-    return st.one_of(choices)
-
-
-def triggers(words: Vocabulary) -> st.SearchStrategy[Trigger]:
-    """Give conditions, events and both joined by ``or``."""
-    mixed = st.tuples(_edges(words), conditions(words)).map(TriggerOr)
-    return st.one_of(conditions(words), events(words), mixed)
-
-
-notes = st.builds(
-    Note,
-    title=st.none() | st.text(max_size=8),
-    text=st.none() | st.sampled_from(['a "quoted" text', "two\nlines", "back\\slash", "45 °C ± 1 K"]),
-    why=st.none() | st.text(max_size=8),
-    clause=st.none() | st.sampled_from(["1.1", "table 4, row 2"]),
-)
+def a_trigger(draw: st.DrawFn, words: Vocabulary) -> Trigger:
+    """Draw a condition, an event, or both joined by ``or``."""
+    form = draw(st.integers(0, 4))
+    if form < 2:
+        return a_condition(draw, words)
+    if form < 4:
+        return an_event(draw, words)
+    return TriggerOr((an_edge(draw, words), a_leaf(draw, words)))
 
 
 @st.composite
-def inputs(draw: st.DrawFn, id_: str, board: Board) -> Input:
-    """Draw one input."""
-    kind = draw(st.sampled_from(InputKind))
-    own = draw(st.booleans())
-    filter_ = TimeRange(10 * MS, 80 * MS) if own else board.filter
+def conditions(draw: st.DrawFn, words: Vocabulary) -> Condition:
+    """Give conditions over a vocabulary."""
+    return a_condition(draw, words)
+
+
+@st.composite
+def triggers(draw: st.DrawFn, words: Vocabulary) -> Trigger:
+    """Give triggers over a vocabulary; events and conditions are triggers too."""
+    return a_trigger(draw, words)
+
+
+@st.composite
+def durations(draw: st.DrawFn, usual: Tolerance | None = None) -> Duration:
+    """Give times with their tolerances."""
+    return a_duration(draw, usual)
+
+
+@st.composite
+def tolerances(draw: st.DrawFn) -> Tolerance:
+    """Give tolerances that the language can say."""
+    return a_tolerance(draw)
+
+
+def a_note(draw: st.DrawFn) -> Note:
+    """Draw what people wrote about a table; nothing, most of the time."""
+    if draw(st.integers(0, 3)):
+        return Note()
+    text = pick(draw, (None, 'a "quoted" text', "two\nlines", "back\\slash", "45 °C ± 1 K"))
+    return Note(draw(_prose), text, draw(_prose), pick(draw, (None, "1.1", "table 4, row 2")))
+
+
+_prose = st.none() | st.text(max_size=8)
+_CONTACTS: tuple[Contact, ...] = ("normally open", "normally closed")
+
+
+def an_input(draw: st.DrawFn, id_: str, board: Board) -> Input:
+    """Draw an input."""
+    kind = pick(draw, tuple(InputKind))
+    filter_ = TimeRange(10 * MS, 80 * MS) if draw(st.booleans()) else board.filter
     responds = 150 * MS if draw(st.booleans()) else board.responds_within
-    contact = unit = accuracy = None
-    if kind is InputKind.SWITCH:
-        contact = draw(st.sampled_from(["normally open", "normally closed"]))
+    contact: Contact | None = pick(draw, _CONTACTS) if kind is InputKind.SWITCH else None
+    unit = accuracy = None
     if kind is InputKind.SENSOR:
-        unit = draw(st.sampled_from(SENSOR_UNITS))
+        unit = pick(draw, SENSOR_UNITS)
         accuracy = Quantity(Fraction(draw(st.integers(0, 30)), 10), unit)
-    return Input(id_, kind, filter_, responds, contact, unit, accuracy, draw(notes))  # type: ignore[arg-type]
+    return Input(id_, kind, filter_, responds, contact, unit, accuracy, a_note(draw))
 
 
-@st.composite
-def settings(draw: st.DrawFn, id_: str, words: Vocabulary) -> Setting:
+def a_setting(draw: st.DrawFn, id_: str, words: Vocabulary) -> Setting:
     """Draw a setting, chosen by a person or by an input that is in one state or the other."""
-    read = draw(st.sampled_from(["at power-up", "always"]))
-    times = durations(words.usual)
-    if words.states and draw(st.booleans()):
-        state = draw(st.sampled_from(words.states))
-        positions = (Position(draw(times), when=state), Position(draw(times), when=Not(state)))
-        return Setting(id_, positions, read, note=draw(notes))  # type: ignore[arg-type]
-    names = draw(st.lists(st.sampled_from(["short", "2 min", "90"]), min_size=1, max_size=3, unique=True))
-    positions_ = tuple(Position(draw(times), name=name) for name in names)
-    return Setting(id_, positions_, read, draw(st.sampled_from(names)), draw(notes))  # type: ignore[arg-type]
+    read: Literal["at power-up", "always"] = pick(draw, ("at power-up", "always"))
+    by_input: bool = draw(st.booleans())
+    if words.states and by_input:
+        state = pick(draw, words.states)
+        first = Position(a_duration(draw, words.usual), when=state)
+        return Setting(id_, (first, Position(a_duration(draw, words.usual), when=Not(state))), read, note=a_note(draw))
+    names = ("short", "2 min", "90")[: draw(st.integers(1, 3))]
+    positions = tuple(Position(a_duration(draw, words.usual), name=name) for name in names)
+    return Setting(id_, positions, read, pick(draw, names), a_note(draw))
 
 
-def _lastings(words: Vocabulary, setting_ids: list[str]) -> st.SearchStrategy[Lasting]:
-    times: st.SearchStrategy[Lasting] = durations(words.usual)
-    return st.one_of(times, st.sampled_from(setting_ids).map(SettingRef)) if setting_ids else times
-
-
-@st.composite
-def rules(draw: st.DrawFn, id_: str, kind: type, words: Vocabulary, setting_ids: list[str]) -> Rule:
+def a_rule(draw: st.DrawFn, id_: str, kind: type, words: Vocabulary, setting_ids: list[str]) -> Rule:
     """Draw a rule of a kind."""
-    times = _lastings(words, setting_ids)
-    kept, note = draw(st.booleans()), draw(notes)
-    maybe_time = st.none() | times
+
+    def time() -> Lasting:
+        if setting_ids and draw(st.integers(0, 2)) == 0:
+            return SettingRef(pick(draw, setting_ids))
+        return a_duration(draw, words.usual)
+
+    def trigger() -> Trigger:
+        return a_trigger(draw, words)
+
+    kept, note = draw(st.booleans()), a_note(draw)
     if kind is Delay:
-        again = draw(st.sampled_from(["starts over", "runs on"]))
-        cut = draw(st.none() | triggers(words))
-        return Delay(id_, draw(events(words)), draw(times), again, cut, kept, note)  # type: ignore[arg-type]
+        again: Literal["starts over", "runs on"] = pick(draw, ("starts over", "runs on"))
+        return Delay(id_, an_event(draw, words), time(), again, maybe(draw, trigger), kept, note)
     if kind is Lockout:
-        clears = draw(st.none() | triggers(words))
-        return Lockout(id_, draw(triggers(words)), clears, draw(maybe_time), kept, note)
+        return Lockout(id_, trigger(), maybe(draw, trigger), maybe(draw, time), kept, note)
     if kind is Count:
-        forgets = draw(st.none() | triggers(words))
-        return Count(id_, draw(events(words)), draw(st.integers(1, 4)), draw(maybe_time), forgets, kept, note)
+        limit = draw(st.integers(1, 4))
+        return Count(id_, an_event(draw, words), limit, maybe(draw, time), maybe(draw, trigger), kept, note)
     if kind is Accumulator:
-        resets = draw(st.none() | triggers(words))
-        return Accumulator(id_, draw(conditions(words)), draw(times), resets, kept, note)
+        return Accumulator(id_, a_condition(draw, words), time(), maybe(draw, trigger), kept, note)
     if kind is Mode:
-        ends = draw(triggers(words))
-        return Mode(id_, draw(triggers(words)), ends, None, draw(maybe_time), kept, note)
+        least, most = maybe(draw, time), maybe(draw, time)
+        if isinstance(least, Duration) and isinstance(most, Duration) and least.nominal > most.nominal:
+            least, most = most, least
+        return Mode(id_, trigger(), trigger(), least, most, kept, note)
     if kind is Sequence:
-        return Sequence(id_, draw(triggers(words)), draw(triggers(words)), draw(_steps(id_, words, times)), kept, note)
-    return Toggle(id_, draw(events(words)), kept, note)
+        return Sequence(id_, trigger(), trigger(), some_steps(draw, id_, words, time), kept, note)
+    return Toggle(id_, an_event(draw, words), kept, note)
 
 
-@st.composite
-def _steps(draw: st.DrawFn, id_: str, words: Vocabulary, times: st.SearchStrategy[Lasting]) -> tuple[Step, ...]:
+def some_steps(draw: st.DrawFn, id_: str, words: Vocabulary, time: Callable[[], Lasting]) -> tuple[Step, ...]:
+    """Draw the steps of a sequence."""
     names = [f"{id_}_step{index}" for index in range(draw(st.integers(1, 3)))]
-    followers = [*names[1:], "end"]
-    anywhere = st.sampled_from([*names, "end"])
+    anywhere = [*names, "end"]
     steps = []
-    for name, follower in zip(names, followers, strict=True):
-        lasts = draw(st.none() | times)
-        until = draw(st.none() | conditions(words))
+    for name, follower in zip(names, anywhere[1:], strict=True):
+        lasts = maybe(draw, time)
+        until = maybe(draw, lambda: a_condition(draw, words))
         leaves = lasts is not None or until is not None
-        then = draw(anywhere) if leaves and draw(st.booleans()) else follower
-        if_not = draw(anywhere) if lasts is not None and until is not None else None
+        then = pick(draw, anywhere) if leaves and draw(st.booleans()) else follower
+        if_not = pick(draw, anywhere) if lasts is not None and until is not None else None
         steps.append(Step(name, then, lasts, until, if_not))
     return tuple(steps)
 
 
-@st.composite
-def outputs(draw: st.DrawFn, id_: str, words: Vocabulary) -> Output:
+def an_output(draw: st.DrawFn, id_: str, words: Vocabulary) -> Output:
     """Draw an output with ``on``, or with ``starts`` and ``stops``."""
-    contact = draw(st.sampled_from(["normally open", "normally closed"]))
-    lag = draw(st.sampled_from([0, 20 * MS]))
-    on, starts, stops = draw(conditions(words)), None, None
-    if draw(st.integers(0, 3)) == 0:
-        on, starts, stops = None, on, draw(conditions(words))  # type: ignore[assignment]
-    return Output(id_, on, starts, stops, contact, lag, draw(notes))  # type: ignore[arg-type]
+    contact, lag = pick(draw, _CONTACTS), pick(draw, (0, 20 * MS))
+    condition = a_condition(draw, words)
+    if draw(st.integers(0, 3)):
+        return Output(id_, condition, None, None, contact, lag, a_note(draw))
+    return Output(id_, None, condition, a_condition(draw, words), contact, lag, a_note(draw))
 
 
-_blinks = st.builds(Blink, st.integers(1, 20).map(lambda n: n * 50 * MS), st.integers(1, 20).map(lambda n: n * 50 * MS))
+def a_pattern(draw: st.DrawFn) -> Pattern:
+    """Draw what a lamp shows."""
+    lit, dark = draw(st.integers(1, 20)) * 50 * MS, draw(st.integers(1, 20)) * 50 * MS
+    patterns: tuple[Pattern, ...] = (Steady(), Dark(), Blink(lit, dark), Flashes(draw(st.integers(1, 6))))
+    return pick(draw, patterns)
 
 
-@st.composite
-def lamps(draw: st.DrawFn, id_: str, words: Vocabulary, board: Board) -> Lamp:
+def a_lamp(draw: st.DrawFn, id_: str, words: Vocabulary, board: Board) -> Lamp:
     """Draw a lamp with one to four lines."""
-    patterns: st.SearchStrategy[Pattern] = st.one_of(
-        st.just(Steady()), st.just(Dark()), _blinks, st.integers(1, 6).map(Flashes)
-    )
-    whens = [*draw(st.lists(conditions(words), max_size=3)), None]
-    lines = tuple(LampLine(when, draw(patterns), None, draw(st.none() | st.just("a meaning"))) for when in whens)
-    tolerance = board.tolerance if board.tolerance is not None else draw(tolerances())
-    changes = draw(st.sampled_from([board.responds_within, 500 * MS]))
-    flash = Blink(250 * MS, 250 * MS)
-    return Lamp(id_, lines, tolerance, flash, 1500 * MS, changes, draw(st.sampled_from([0, 3 * S])), draw(notes))
+    whens = [*(a_condition(draw, words) for _ in range(draw(st.integers(0, 3)))), None]
+    lines = tuple(LampLine(when, a_pattern(draw), None, pick(draw, (None, "a meaning"))) for when in whens)
+    tolerance = board.tolerance if board.tolerance is not None else a_tolerance(draw)
+    changes, unjudged = pick(draw, (board.responds_within, 500 * MS)), pick(draw, (0, 3 * S))
+    return Lamp(id_, lines, tolerance, Blink(250 * MS, 250 * MS), 1500 * MS, changes, unjudged, a_note(draw))
 
 
-@st.composite
-def requirements(draw: st.DrawFn, id_: str, words: Vocabulary, output_ids: list[str]) -> Requirement:
+def a_requirement(draw: st.DrawFn, id_: str, words: Vocabulary, output_ids: list[str]) -> Requirement:
     """Draw a requirement of one of the four sorts."""
-    event = events(words, in_requirement=True)
-    demands = [
-        st.builds(Never, st.one_of(conditions(words), event)),
-        st.builds(Always, conditions(words)),
-        st.builds(Follows, event, triggers(words), plain_times),
-    ]
-    if len(output_ids) > 1:
-        both = st.just(tuple(output_ids[:2]))
-        demands.append(st.builds(Together, both, plain_times, st.none() | event))
-    unless = draw(st.none() | conditions(words))
-    return Requirement(id_, draw(st.one_of(demands)), unless, draw(notes))
+    form = draw(st.integers(0, 4 if len(output_ids) > 1 else 3))
+    demand: Never | Always | Follows | Together
+    if form == 0:
+        demand = Never(a_condition(draw, words))
+    elif form == 1:
+        demand = Never(an_event(draw, words, in_requirement=True))
+    elif form == 2:
+        demand = Always(a_condition(draw, words))
+    elif form == 3:
+        demand = Follows(an_event(draw, words, in_requirement=True), a_trigger(draw, words), a_time(draw))
+    else:
+        demand = Together(tuple(output_ids[:2]), a_time(draw), maybe(draw, lambda: an_event(draw, words)))
+    return Requirement(id_, demand, maybe(draw, lambda: a_condition(draw, words)), a_note(draw))
 
 
 KINDS = (Delay, Lockout, Count, Accumulator, Mode, Sequence, Toggle)
 
 
+def the_board(draw: st.DrawFn) -> Board:
+    """Draw the ``[board]`` table alone."""
+    return Board(
+        "drawn-board",
+        draw(st.text(max_size=10)),
+        tolerance=maybe(draw, lambda: a_tolerance(draw)),
+        responds_within=pick(draw, (0, 300 * MS)),
+        filter=pick(draw, (TimeRange(), TimeRange(40 * MS, 150 * MS))),
+        same_moment=pick(draw, (0, 100 * MS)),
+        clock=pick(draw, _CLOCKS),
+        rides_through=pick(draw, (TimeRange(), TimeRange(20 * MS, 200 * MS))),
+        source=pick(draw, (None, "an invented sheet")),
+    )
+
+
+_CLOCKS: tuple[Literal["independent", "shared"], ...] = ("independent", "shared")
+
+
 @st.composite
 def boards(draw: st.DrawFn, *, feedback: bool = True) -> Board:
     """Draw a board that passes every check."""
-    board = Board(
-        "drawn-board",
-        draw(st.text(max_size=10)),
-        tolerance=draw(st.none() | tolerances()),
-        responds_within=draw(st.sampled_from([0, 300 * MS])),
-        filter=draw(st.sampled_from([TimeRange(), TimeRange(40 * MS, 150 * MS)])),
-        same_moment=draw(st.sampled_from([0, 100 * MS])),
-        clock=draw(st.sampled_from(["independent", "shared"])),
-        rides_through=draw(st.sampled_from([TimeRange(), TimeRange(20 * MS, 200 * MS)])),
-        source=draw(st.none() | st.just("an invented sheet")),
-    )
+    board = the_board(draw)
     words = Vocabulary(usual=board.tolerance)
-    board_inputs = [draw(inputs(f"in{index}", board)) for index in range(draw(st.integers(1, 4)))]
+    board_inputs = [an_input(draw, f"in{index}", board) for index in range(draw(st.integers(1, 4)))]
     for item in board_inputs:
         words.add_input(item)
     given = words.copy()
-    board_settings = [draw(settings(f"set{index}", given)) for index in range(draw(st.integers(0, 2)))]
-    kinds = draw(st.lists(st.sampled_from(KINDS), max_size=5))
-    board_rules = _rules(draw, kinds, words, [item.id for item in board_settings], feedback)
+    board_settings = [a_setting(draw, f"set{index}", given) for index in range(draw(st.integers(0, 2)))]
+    kinds = [pick(draw, KINDS) for _ in range(draw(st.integers(0, 5)))]
+    board_rules = some_rules(draw, kinds, words, [item.id for item in board_settings], feedback)
     named = []
     for index in range(draw(st.integers(0, 2))):
-        named.append(NamedCondition(f"cond{index}", draw(conditions(words)), draw(notes)))
+        named.append(NamedCondition(f"cond{index}", a_condition(draw, words), a_note(draw)))
         words.on_off.append(f"cond{index}")
     board_outputs = []
     for index in range(draw(st.integers(1, 3))):
-        board_outputs.append(draw(outputs(f"out{index}", words)))
+        board_outputs.append(an_output(draw, f"out{index}", words))
         words.on_off.append(f"out{index}")
     output_ids = [item.id for item in board_outputs]
-    board_lamps = [draw(lamps(f"lamp{index}", words, board)) for index in range(draw(st.integers(0, 1)))]
-    demands = [draw(requirements(f"req{index}", words, output_ids)) for index in range(draw(st.integers(0, 2)))]
-    timed = [rule.id for rule in board_rules if any(rule_times(rule).values())]
-    speed_ups = []
-    if timed and given.states and draw(st.booleans()):
-        what = tuple(draw(st.lists(st.sampled_from(timed), min_size=1, unique=True)))
-        speed_ups.append(SpeedUp("fast", draw(st.sampled_from(given.states)), draw(st.integers(2, 60)), what))
-    signals = [*output_ids, *(item.id for item in board_lamps)]
-    stretches = []
-    if draw(st.booleans()):
-        chosen = draw(st.just(signals) | st.lists(st.sampled_from(signals), min_size=1, unique=True))
-        stretches.append(NotJudged(tuple(chosen), draw(events(words)), draw(durations(board.tolerance)), "1.2"))
-    return evolve(
+    board_lamps = [a_lamp(draw, f"lamp{index}", words, board) for index in range(draw(st.integers(0, 1)))]
+    demands = [a_requirement(draw, f"req{index}", words, output_ids) for index in range(draw(st.integers(0, 2)))]
+    board = evolve(
         board,
         inputs={item.id: item for item in board_inputs},
         settings={item.id: item for item in board_settings},
@@ -418,20 +464,37 @@ def boards(draw: st.DrawFn, *, feedback: bool = True) -> Board:
         outputs={item.id: item for item in board_outputs},
         lamps={item.id: item for item in board_lamps},
         requirements={item.id: item for item in demands},
-        speed_ups={item.id: item for item in speed_ups},
-        not_judged=tuple(stretches),
     )
+    return evolve(board, speed_ups=_speed_ups(draw, board, given), not_judged=_not_judged(draw, board, words))
 
 
-def _rules(draw: st.DrawFn, kinds: list[type], words: Vocabulary, setting_ids: list[str], feedback: bool) -> list[Rule]:
-    """Draw the rules; what they are called goes into the vocabulary, before (feedback) or after each is drawn."""
+def _speed_ups(draw: st.DrawFn, board: Board, given: Vocabulary) -> dict[str, SpeedUp]:
+    timed = [id_ for id_, rule in board.rules.items() if any(rule_times(rule).values())]
+    if not timed or not given.states or draw(st.booleans()):
+        return {}
+    what = tuple(timed[: draw(st.integers(1, len(timed)))])
+    return {"fast": SpeedUp("fast", pick(draw, given.states), draw(st.integers(2, 60)), what)}
+
+
+def _not_judged(draw: st.DrawFn, board: Board, words: Vocabulary) -> tuple[NotJudged, ...]:
+    if draw(st.booleans()):
+        return ()
+    signals = (*board.outputs, *board.lamps)
+    chosen = pick(draw, (signals, signals[:1], signals[1:] or signals))
+    return (NotJudged(chosen, an_event(draw, words), a_duration(draw, board.tolerance), "1.2"),)
+
+
+def some_rules(
+    draw: st.DrawFn, kinds: list[type], words: Vocabulary, setting_ids: list[str], feedback: bool
+) -> list[Rule]:
+    """Draw the rules; their names go into the vocabulary before any is drawn (feedback), or each after it is."""
     plain = words.copy()
     if feedback:
         for index, kind in enumerate(kinds):
             (words.reached if kind in (Count, Accumulator) else words.on_off).append(f"rule{index}")
     found = []
     for index, kind in enumerate(kinds):
-        rule = draw(rules(f"rule{index}", kind, words if feedback else plain, setting_ids))
+        rule = a_rule(draw, f"rule{index}", kind, words if feedback else plain, setting_ids)
         plain.add_rule(rule)
         found.append(rule)
     for name in ("on_off", "reached", "expiring"):

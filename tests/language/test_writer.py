@@ -5,14 +5,15 @@ from __future__ import annotations
 import random
 
 import attrs
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
 from board_strategies import boards
 from boardgauge.language import check, read_board_text, write_board
 from boardgauge.language.model import Board
 from boardgauge.language.writer import digest_of
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
 
-relaxed = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+relaxed = settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 
 
 @relaxed
