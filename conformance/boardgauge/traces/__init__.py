@@ -13,12 +13,14 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from boardgauge.traces.conditioning import condition
+    from boardgauge.traces.csv_writer import write_long, write_wide
     from boardgauge.traces.errors import BadWiring, UnreadableRecording
     from boardgauge.traces.lamps import LampEvidence, LampWatch
     from boardgauge.traces.reading import read_recording, recording_from
     from boardgauge.traces.recording import Channel, Recording
     from boardgauge.traces.sensor import Reading
     from boardgauge.traces.trace import NEVER, Trace
+    from boardgauge.traces.vcd_writer import write_vcd
     from boardgauge.traces.wave import Wave
     from boardgauge.traces.wiring import Wire, Wiring, default_wiring, read_wiring, wiring_from
 
@@ -41,16 +43,21 @@ __all__ = [
     "read_wiring",
     "recording_from",
     "wiring_from",
+    "write_long",
+    "write_vcd",
+    "write_wide",
 ]
 
 _HOMES = {
     "conditioning": ("condition",),
+    "csv_writer": ("write_long", "write_wide"),
     "errors": ("BadWiring", "UnreadableRecording"),
     "lamps": ("LampEvidence", "LampWatch"),
     "reading": ("read_recording", "recording_from"),
     "recording": ("Channel", "Recording"),
     "sensor": ("Reading",),
     "trace": ("NEVER", "Trace"),
+    "vcd_writer": ("write_vcd",),
     "wave": ("Wave",),
     "wiring": ("Wire", "Wiring", "default_wiring", "read_wiring", "wiring_from"),
 }

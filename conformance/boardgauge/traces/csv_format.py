@@ -12,14 +12,24 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
+from fractions import Fraction
 
 import numpy as np
 from attrs import define, field
 
 from boardgauge.traces.csv_columns import Columns, columns_of
-from boardgauge.traces.decimals import VALUE_WORDS, floats_of, micros_of, plain_decimals, scaled_micros, value_of
+from boardgauge.traces.decimals import (
+    VALUE_WORDS,
+    decimals_to_micros,
+    floats_of,
+    micros_of,
+    plain_decimals,
+    plain_micros,
+    scaled_micros,
+    value_of,
+)
 from boardgauge.traces.errors import UnreadableRecording, shown
-from boardgauge.traces.recording import Channel, Recording, Times, Values, channel_of
+from boardgauge.traces.recording import Channel, Recording, Times, Values, channel_of, without_repeats
 from boardgauge.traces.source import Block
 
 _GREATEST = 2**62
@@ -34,8 +44,13 @@ class _Parts:
     times: list[Times] = field(factory=list)
     pieces: dict[str, list[tuple[Times, Values]]] = field(factory=dict)
     last: int | None = None
-    last_text: str = ""
+    last_text: bytes = b""
     rounded: bool = False
+    digits: int | None = field(init=False)
+
+    @digits.default
+    def _digits(self) -> int | None:
+        return decimals_to_micros(self.columns.unit)
 
     @property
     def comma(self) -> bool:
@@ -43,22 +58,23 @@ class _Parts:
 
 
 def _micros(parts: _Parts, cell: bytes, line: int, column: int) -> int:
-    exact = micros_of(cell, parts.columns.unit, parts.comma)
-    if exact is None or abs(exact) > _GREATEST:
+    quick = plain_micros(cell, parts.digits)
+    exact: Fraction | int | None = micros_of(cell, parts.columns.unit, parts.comma) if quick is None else quick
+    if exact is None or not -_GREATEST <= exact <= _GREATEST:
         raise UnreadableRecording(parts.file, f"time {shown(cell)}", line=line, column=column, expected="a number")
     whole = exact.numerator // exact.denominator
     parts.rounded = parts.rounded or whole != exact
     if parts.last is not None:
         if whole < parts.last:
             raise UnreadableRecording(
-                parts.file, f"time {shown(cell)} after {parts.last_text}", line=line, column=column,
+                parts.file, f"time {shown(cell)} after {shown(parts.last_text)}", line=line, column=column,
                 expected="times that do not go back",
             )  # fmt: skip
         if whole == parts.last and not parts.columns.long:
             raise UnreadableRecording(
                 parts.file, f"time {shown(cell)} a second time", line=line, column=column, expected="one row a time"
             )
-    parts.last, parts.last_text = whole, cell.decode("utf-8", "replace").strip()
+    parts.last, parts.last_text = whole, cell
     return whole
 
 
@@ -117,8 +133,7 @@ def _keep(parts: _Parts, times: Times, values: list[Values]) -> None:
     parts.times.append(times)
     for index, name in enumerate(parts.columns.names):
         if index != parts.columns.time:
-            piece = channel_of(name, times, values[index])
-            parts.pieces.setdefault(name, []).append((piece.times, piece.values))
+            parts.pieces.setdefault(name, []).append(without_repeats(times, values[index]))
 
 
 def _quick_wide(parts: _Parts, block: Block) -> bool:
@@ -156,7 +171,7 @@ def _quick_wide(parts: _Parts, block: Block) -> bool:
         values.append(column)
     parts.rounded = parts.rounded or rounded
     parts.last = int(times[-1])
-    parts.last_text = data[starts[-1, at] : ends[-1, at]].tobytes().decode()
+    parts.last_text = data[starts[-1, at] : ends[-1, at]].tobytes()
     _keep(parts, times, values)
     return True
 
@@ -199,7 +214,7 @@ def _slow_long(parts: _Parts, block: Block, seen: dict[str, tuple[list[int], lis
         times, values = seen.setdefault(name, ([], []))
         if times and times[-1] == time and not (values[-1] == value or (values[-1] != values[-1] and value != value)):
             raise UnreadableRecording(
-                parts.file, f"a second value for {shown(name)} at {parts.last_text}",
+                parts.file, f"a second value for {shown(name)} at {shown(parts.last_text)}",
                 line=line, column=starts[columns.value],
                 expected="one value a signal and time",
             )  # fmt: skip

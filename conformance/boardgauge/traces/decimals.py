@@ -38,6 +38,24 @@ def value_of(cell: bytes, comma: bool) -> float | None:
     return value if math.isfinite(value) else math.nan
 
 
+def decimals_to_micros(unit: Fraction) -> int | None:
+    """Give how many decimals of a unit make it microseconds, None if it is not so many."""
+    return {Fraction(10**6): 6, Fraction(10**3): 3, Fraction(1): 0}.get(unit)
+
+
+def plain_micros(cell: bytes, digits: int | None) -> int | None:
+    """Give the time of a cell quickly if it is a plain decimal and whole in microseconds; None if it may not be.
+
+    ``digits`` is that of ``decimals_to_micros``.
+    """
+    whole, _, part = cell.partition(b".")
+    if digits is None or not whole.isdigit() or len(whole) > 12 or len(part) > digits:
+        return None
+    if part and not part.isdigit():
+        return None
+    return int(whole + part.ljust(digits, b"0"))
+
+
 def micros_of(cell: bytes, unit: Fraction, comma: bool) -> Fraction | None:
     """Give the exact time a cell stands for in microseconds, ``unit`` being microseconds a unit; None if it is none."""
     text = cell.strip().decode("ascii", "replace")

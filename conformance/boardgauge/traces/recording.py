@@ -82,8 +82,16 @@ class Recording:
 def channel_of(name: str, times: Times, values: Values) -> Channel:
     """Make a channel from values in the order of time; of values at one time the last counts.
 
-    Values that say the same as the one before are left out.
+    Values that say the same as the one before are left out, and so is "not known" at the beginning.
     """
+    times, values = without_repeats(times, values)
+    if len(times) and np.isnan(values[0]):
+        times, values = times[1:], values[1:]
+    return Channel(name, np.ascontiguousarray(times, np.int64), np.ascontiguousarray(values, np.float64))
+
+
+def without_repeats(times: Times, values: Values) -> tuple[Times, Values]:
+    """Leave out values that are replaced at the same time, and those that say the same as the one before."""
     if len(times):
         last = np.empty(len(times), dtype=bool)
         last[-1] = True
@@ -94,4 +102,4 @@ def channel_of(name: str, times: Times, values: Values) -> Channel:
         old, new = values[:-1], values[1:]
         news[1:] = (old != new) & ~(np.isnan(old) & np.isnan(new))
         times, values = times[news], values[news]
-    return Channel(name, np.ascontiguousarray(times, np.int64), np.ascontiguousarray(values, np.float64))
+    return times, values

@@ -9,9 +9,9 @@ What is chosen here, where the format leaves it open or wider than we need:
 - Of several values at one time the last counts: a pulse of no length is not a change.
 - Values before the first time stamp hold from that stamp on. The recording ends at its last stamp, empty or not.
 - A time finer than a microsecond is taken down to the whole microsecond (``Recording.rounded`` says so).
-- A vector is one channel holding its unsigned number (not known if any bit is not); if it was declared with a range,
-  ``bus [7:0]``, each bit is a channel ``bus[7]`` ... as well. A short vector is extended to the left as published: with
-  0 after 0 or 1, else with its first bit.
+- A vector is one channel holding its unsigned number (not known if any bit is not, or if it takes more than 53 bits);
+  if it was declared with a range, ``bus [7:0]``, each bit is a channel ``bus[7]`` ... as well. A short vector is
+  extended to the left as published: with 0 after 0 or 1, else with its first bit.
 - A channel goes by its last name if that names one thing only in the file, else by its path (``bench.board.cc``).
 - Variables that hold text or events are left out.
 """
@@ -21,129 +21,18 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from fractions import Fraction
 
 import numpy as np
-from attrs import define, field, frozen
+from attrs import define, field
 
 from boardgauge.traces.errors import UnreadableRecording, shown
 from boardgauge.traces.recording import Channel, Recording, Times, channel_of
 from boardgauge.traces.source import Block
+from boardgauge.traces.vcd_header import Header, Variable, names_of, read_header
 
-_UNITS: dict[str, int | Fraction] = {
-    "s": 10**6,
-    "ms": 10**3,
-    "us": 1,
-    "ns": Fraction(1, 10**3),
-    "ps": Fraction(1, 10**6),
-    "fs": Fraction(1, 10**9),
-}
-_TIMESCALE = re.compile(r"(1|10|100)(s|ms|us|ns|ps|fs)")
-_RANGE = re.compile(r"\[(-?\d+)(?::(-?\d+))?\]")
 _LEVELS = {b"0": 0, b"1": 1, b"x": 2, b"X": 2, b"z": 2, b"Z": 2}
 _GREATEST = 2**62
-_SKIPPED_TYPES = {"string", "event"}
-
-
-@frozen
-class _Variable:
-    path: tuple[str, ...]
-    name: str
-    width: int
-    real: bool
-    bits: tuple[int, ...]
-
-
-@define
-class _Header:
-    tick: Fraction | None = None
-    variables: dict[bytes, list[_Variable]] = field(factory=dict)
-    skipped: set[bytes] = field(factory=set)
-    scopes: list[str] = field(factory=list)
-    done: bool = False
-
-
-def _declare(header: _Header, words: list[bytes], file: str, line: int) -> None:
-    if len(words) < 4 or not words[1].isdigit():
-        raise UnreadableRecording(
-            file,
-            f"a variable declared as {shown(b' '.join(words))}",
-            line=line,
-            expected="$var type width code name $end",
-        )
-    kind, width, code = words[0].decode("utf-8", "replace"), int(words[1]), words[2]
-    name = words[3].decode("utf-8", "replace").removeprefix("\\")
-    suffix = b"".join(words[4:]).decode("utf-8", "replace")
-    if not suffix and not words[3].startswith(b"\\") and (inside := re.fullmatch(r"(.+?)(\[-?\d+:-?\d+\])", name)):
-        name, suffix = inside.group(1), inside.group(2)
-    bits: tuple[int, ...] = ()
-    if found := _RANGE.fullmatch(suffix):
-        high, low = int(found.group(1)), found.group(2)
-        if low is None or width == 1:
-            name += f"[{high}]"
-        elif abs(high - int(low)) + 1 == width and width <= 64:
-            step = -1 if high >= int(low) else 1
-            bits = tuple(range(high, int(low) + step, step))
-    if kind in _SKIPPED_TYPES:
-        header.skipped.add(code)
-        return
-    if not 1 <= width <= 65536:
-        raise UnreadableRecording(
-            file, f"a variable {shown(name)} {width} bits wide", line=line, expected="1 to 65536 bits"
-        )
-    real = kind in ("real", "realtime", "shortreal")
-    header.variables.setdefault(code, []).append(_Variable(tuple(header.scopes), name, width, real, bits))
-
-
-def _command(header: _Header, words: list[bytes], file: str, line: int) -> None:
-    word, rest = words[0], words[1:]
-    if word == b"$timescale":
-        text = b"".join(rest).decode("utf-8", "replace")
-        found = _TIMESCALE.fullmatch(text)
-        if not found:
-            raise UnreadableRecording(
-                file, f"timescale {shown(text)}", line=line, expected="1, 10 or 100 of s, ms, us, ns, ps, fs"
-            )
-        header.tick = int(found.group(1)) * Fraction(_UNITS[found.group(2)])
-    elif word == b"$var":
-        _declare(header, rest, file, line)
-    elif word == b"$scope":
-        header.scopes.append(rest[-1].decode("utf-8", "replace") if rest else "")
-    elif word == b"$upscope":
-        if not header.scopes:
-            raise UnreadableRecording(file, "$upscope without a $scope", line=line)
-        header.scopes.pop()
-    elif word == b"$enddefinitions":
-        header.done = True
-    # Everything else ($comment, $date, $version, a tool's own keyword) says nothing about values.
-
-
-def _read_header(source: Iterator[Block], file: str) -> tuple[_Header, Block]:
-    header, line = _Header(), 1
-    words: list[bytes] = []
-    for block in source:
-        lines = block.data.split(b"\n")
-        for offset, text in enumerate(lines):
-            line = block.line + offset
-            tokens = text.split()
-            for index, token in enumerate(tokens):
-                if not words and not token.startswith(b"$"):
-                    raise UnreadableRecording(
-                        file,
-                        f"{shown(token)} in the declarations",
-                        line=line,
-                        expected="a $ keyword, or $enddefinitions before values",
-                    )
-                if token != b"$end":
-                    words.append(token)
-                    continue
-                _command(header, words or [token], file, line)
-                words = []
-                if header.done:
-                    rest = b" ".join(tokens[index + 1 :]) + b"\n" + b"\n".join(lines[offset + 1 :])
-                    return header, Block(line, rest)
-    what = f"the file ends inside {shown(words[0])}" if words else "the file ends in its declarations"
-    raise UnreadableRecording(file, what, line=line, expected="$enddefinitions $end and values")
+_WIDEST_NUMBER = 53
 
 
 @define
@@ -169,7 +58,7 @@ class _Bad(Exception):
 
 
 def _take(
-    block: Block, slots: dict[bytes, int], header: _Header, changes: _Changes, scalars: dict[bytes, int], off: list[int]
+    block: Block, slots: dict[bytes, int], header: Header, changes: _Changes, scalars: dict[bytes, int], off: list[int]
 ) -> None:
     codes: list[int] = []
     times: list[int] = []
@@ -183,7 +72,7 @@ def _take(
                 continue
             head = token[0]
             if head == 35:  # '#'
-                if not token[1:].isdigit():
+                if not token[1:].isdigit() or len(token) > 40:
                     raise _Bad(f"time {shown(token)}", "# and a whole number, not negative", tokens)
                 stamp = int(token[1:])
                 if stamp < now:
@@ -195,6 +84,8 @@ def _take(
                 now = stamp
                 continue
             if head in b"bBrRsS" and len(token) > 1:
+                if head in b"bB" and token[1:].strip(b"01xXzZ"):
+                    raise _Bad(f"vector {shown(token)}", "b and bits: 0, 1, x, z", tokens)
                 half = token
                 continue
             if head == 36:  # '$'
@@ -230,6 +121,8 @@ def _take(
             if token not in header.skipped:
                 raise _Bad(f"a value for {shown(token)}, which was not declared", "the code of a $var", tokens)
         elif slot in wide:
+            if half[:1] in b"rR" and not _is_number(half[1:]):
+                raise _Bad(f"real {shown(half)}", "r and a number", tokens)
             wide[slot][0].append(now)
             wide[slot][1].append(half)
         else:
@@ -251,14 +144,22 @@ def _line_of(block: Block, left: int) -> tuple[int, int]:
     return block.line + block.data.count(b"\n", 0, start), start - begin + 1
 
 
-def _number(text: bytes, variable: _Variable) -> float:
+def _is_number(text: bytes) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return b"_" not in text
+
+
+def _number(text: bytes) -> float:
     head, body = text[:1], text[1:]
     if head in b"rR":
         value = float(body)
         return value if math.isfinite(value) else math.nan
-    if head in b"sSxX":
+    if head in b"sSxX" or body.strip(b"01") or len(body.lstrip(b"0")) > _WIDEST_NUMBER:
         return math.nan
-    return float(int(body, 2)) if not body.strip(b"01") else math.nan
+    return float(int(body, 2))
 
 
 def _extended(text: bytes, width: int) -> bytes:
@@ -266,23 +167,9 @@ def _extended(text: bytes, width: int) -> bytes:
     return body.rjust(width, body[:1] if body[:1] in b"xz" else b"0")[-width:]
 
 
-def _names(header: _Header) -> dict[tuple[bytes, int], str]:
-    """Give the name of each declared variable: its last name where that is enough."""
-    owners: dict[str, set[bytes]] = {}
-    for code, variables in header.variables.items():
-        for variable in variables:
-            owners.setdefault(variable.name, set()).add(code)
-    names: dict[tuple[bytes, int], str] = {}
-    for code, variables in header.variables.items():
-        for index, variable in enumerate(variables):
-            alone = len(owners[variable.name]) == 1
-            names[code, index] = variable.name if alone else ".".join((*variable.path, variable.name))
-    return names
-
-
 def read_vcd(source: Iterator[Block], file: str) -> Recording:
     """Read a value change dump. Raises UnreadableRecording with the line of the first thing that is wrong."""
-    header, rest = _read_header(source, file)
+    header, rest = read_header(source, file)
     if header.tick is None:
         raise UnreadableRecording(file, "there is no $timescale", line=1, expected="$timescale 1 us $end or another")
     slots = {code: slot for slot, code in enumerate(header.variables)}
@@ -319,7 +206,7 @@ def _chain(first: Block, others: Iterator[Block]) -> Iterator[Block]:
 
 
 def _assembled(
-    file: str, header: _Header, slots: dict[bytes, int], kinds: list[_Variable], changes: _Changes
+    file: str, header: Header, slots: dict[bytes, int], kinds: list[Variable], changes: _Changes
 ) -> Recording:
     assert header.tick is not None
     assert changes.first is not None
@@ -342,7 +229,7 @@ def _assembled(
     bounds = np.searchsorted(codes // 3, np.arange(len(slots) + 1))
     levels = np.array([0.0, 1.0, np.nan])[codes % 3]
 
-    names = _names(header)
+    names = names_of(header)
     channels: dict[str, Channel] = {}
     paths: dict[str, str] = {}
     for code, slot in slots.items():
@@ -350,10 +237,7 @@ def _assembled(
         if slot in changes.wide:
             stamps = micros(np.array(changes.wide[slot][0], dtype=np.int64))
             texts = changes.wide[slot][1]
-            try:
-                made[""] = (stamps, np.array([_number(text, kinds[slot]) for text in texts], dtype=np.float64))
-            except (ValueError, OverflowError):
-                raise UnreadableRecording(file, f"a value of {shown(kinds[slot].name)} is not a number") from None
+            made[""] = (stamps, np.array([_number(text) for text in texts], dtype=np.float64))
             if kinds[slot].bits:
                 table = np.array([0.0, 1.0, np.nan])
                 rows = np.array([list(_extended(text, kinds[slot].width)) for text in texts], dtype=np.uint8)
