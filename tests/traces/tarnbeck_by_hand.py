@@ -44,7 +44,9 @@ def board(sensor: bool = False) -> Board:
     inputs = {name: Input(name, kind, _FILTER, 300 * MS) for name, kind in _KINDS.items()}
     if sensor:
         del inputs["cold"], inputs["warm"]
-        inputs["coil"] = Input("coil", InputKind.SENSOR, _FILTER, 1200 * MS, unit="°C", accuracy=Quantity(Fraction(1), "K"))
+        inputs["coil"] = Input(
+            "coil", InputKind.SENSOR, _FILTER, 1200 * MS, unit="°C", accuracy=Quantity(Fraction(1), "K")
+        )
     outputs = {name: Output(name) for name in ("cc", "fan", "rv", "aux", "alm")}
     return Board("tarnbeck", "invented", inputs=inputs, outputs=outputs, lamps={"status": LAMP})
 
