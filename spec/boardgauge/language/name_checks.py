@@ -16,7 +16,7 @@ from boardgauge.language.model import Board
 from boardgauge.language.places import Places
 from boardgauge.language.problems import Problem, nearest_of
 from boardgauge.language.scope import BARE, STATES, WITH_EDGES, Declared
-from boardgauge.language.units import convertible
+from boardgauge.language.units import convertible, in_unit
 
 LONGEST_NAME = 60
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
@@ -25,7 +25,7 @@ _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
 def check_declared(declared: Iterable[Declared]) -> Iterator[Problem]:
     """Check that names are names, are no words of the language, and stand once."""
     first: dict[str, Declared] = {}
-    for item in declared:
+    for item in sorted(declared, key=lambda item: item.at):
         if not _NAME.fullmatch(item.name) or len(item.name) > LONGEST_NAME:
             expected = f"a letter, then letters, digits and _, {LONGEST_NAME} at most"
             yield Problem(item.at, item.key, f"{item.name[:LONGEST_NAME]!r} is no name", expected)
@@ -145,7 +145,17 @@ class _Use:
         for limit in (comparison.limit, comparison.until):
             if limit is not None and not convertible(limit.unit, sensor.unit):
                 return f"{limit.unit!r} does not go with the unit of {thing.name!r}", f"a limit in {sensor.unit}"
+        if comparison.until is not None and _overlaps(comparison, sensor.unit):
+            return "the limits overlap: there are values at which it holds and lets go at once", None
         return None
+
+
+def _overlaps(comparison: Comparison, unit: str) -> bool:
+    assert comparison.until is not None
+    limit, until = in_unit(comparison.limit, unit).number, in_unit(comparison.until, unit).number
+    if limit == until:
+        return "=" in comparison.op and "=" in (comparison.until_op or "")
+    return until > limit if comparison.op[0] == ">" else until < limit
 
 
 def _a(kind: str) -> str:

@@ -1,0 +1,443 @@
+"""A file becomes a board without holes, or every problem in it is told with its place."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from boardgauge.language import UnusableSpec, read_board, read_board_text, write_board
+from boardgauge.language.expressions import For
+from boardgauge.language.model import Board, Delay, Lamp, Lockout, Sequence
+from boardgauge.language.quantities import EXACTLY, MS, Duration, S, Tolerance
+from language_examples import EXAMPLES, SMALL, VARIANT
+
+
+def problems_of(text: str, file: str = "board.toml") -> list[str]:
+    """Give the problems of a text as lines."""
+    with pytest.raises(UnusableSpec) as caught:
+        read_board_text(text, file)
+    return [str(problem) for problem in caught.value.problems]
+
+
+def place(text: str, words: str) -> tuple[int, int]:
+    """Give line and column of some words in a text."""
+    offset = text.index(words)
+    return text.count("\n", 0, offset) + 1, offset - text.rfind("\n", 0, offset)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_examples_are_read_and_survive_writing(name: str) -> None:
+    """Whole boards are read, and read the same after having been written."""
+    board = read_board_text(EXAMPLES[name], "board.toml")
+    assert read_board_text(write_board(board), "other.toml") == board
+
+
+def test_a_board_has_no_holes() -> None:
+    """Defaults are in: the board's tolerance, the next step, the board's filter, what a lamp takes over."""
+    board = read_board_text(EXAMPLES["burner"], "board.toml")
+    usual = Tolerance(Fraction(4, 100), Fraction(4, 100), 300 * MS, 300 * MS)
+    locked, burner = board.rules["locked"], board.rules["burner"]
+    assert isinstance(locked, Lockout)
+    assert isinstance(locked.lasts, Duration)
+    assert locked.lasts.tolerance == usual
+    assert isinstance(burner, Sequence)
+    assert [step.then for step in burner.steps] == ["trial", "firing", "purge"]
+    assert board.inputs["heat"].filter == board.filter
+    assert board.inputs["heat"].responds_within == 500 * MS
+    assert board.lamps["status"].tolerance == usual
+    assert board.lamps["status"].changes_within == 500 * MS
+    assert board.not_judged[0].signals == ("gas", "blower", "pump", "status")
+
+
+def test_times_of_requirements_are_limits() -> None:
+    """In a requirement a time without a tolerance is exact, whatever the board's tolerance."""
+    board = read_board_text(EXAMPLES["burner"], "board.toml")
+    what = board.requirements["short_trial"].demand.what  # type: ignore[union-attr]
+    assert isinstance(what, For)
+    assert what.lasts.tolerance == EXACTLY
+
+
+def test_a_file_is_read_from_disk(tmp_path: Path) -> None:
+    """A path gives the board, and tables know their place in the file."""
+    path = tmp_path / "fan.toml"
+    path.write_text(EXAMPLES["cellar-fan"], encoding="utf-8")
+    board = read_board(path)
+    assert board.rules["rest"].at.file == str(path)
+    assert (board.rules["rest"].at.line, board.rules["rest"].at.column) == place(EXAMPLES["cellar-fan"], "rest]")
+
+
+@pytest.mark.parametrize(
+    ("make", "said"),
+    [
+        (lambda path: None, "cannot be read"),
+        (lambda path: path.mkdir(), "cannot be read"),
+        (lambda path: path.write_bytes(b'language = 1\ntitle = "\xff"'), "2:10: byte 0xff is not UTF-8"),
+        (lambda path: path.write_bytes(b"#" * 300_000), "larger than 256 KiB"),
+        (lambda path: path.write_bytes(b""), "language: the key is missing"),
+        (lambda path: path.write_bytes(b"language = "), "the file is not TOML"),
+    ],
+)
+def test_unreadable_files_are_problems(tmp_path: Path, make, said: str) -> None:  # type: ignore[no-untyped-def]
+    """Whatever the file system gives, the answer is a problem and no traceback."""
+    path = tmp_path / "board.toml"
+    make(path)
+    with pytest.raises(UnusableSpec) as caught:
+        read_board(path)
+    assert said in str(caught.value)
+
+
+def test_all_problems_of_a_file_are_told_at_once() -> None:
+    """One run finds what is wrong in every table, in the order of the file."""
+    text = (
+        SMALL.replace('kind = "link"', 'kind = "lnik"').replace("limit = 3", "limit = 0").replace("not call", "not cal")
+    )
+    text = text.replace('shows = "steady"', 'shows = "stedy"')
+    lines = problems_of(text)
+    assert len(lines) == 5
+    assert [line.split(": ")[1] for line in lines] == [
+        "inputs.jumper.kind",
+        "rules.trip.clears",
+        "rules.trips.limit",
+        "rules.start.ends",
+        "lamps.led.lines[2].shows",
+    ]
+
+
+ONE_FAULT = {
+    "unknown-key": ('clears = "not call"', 'clear = "not call"', "clear =", "did you mean 'clears'"),
+    "unknown-table": ("[lamps.led]", "[lamp.led]", "lamp.led", "did you mean 'lamps'"),
+    "wrong-language": ("language = 1", "language = 2", "2", "version 1"),
+    "missing-key": ('target = "30 min"\n', "", "cold_time]", "required"),
+    "wrong-type": ("limit = 3", 'limit = "3"', '"3"', "a text stands where a whole number is needed"),
+    "yes-for-a-number": ("limit = 3", "limit = true", "true", "true stands where a whole number is needed"),
+    "limit-below-one": ("limit = 3", "limit = 0", "0\n\n[rules.cold", "not between 1"),
+    "number-for-a-time": ('lasts = "5 s"', "lasts = 5", "5, ".strip(", ") + " }", "a whole number stands where a text"),
+    "no-unit": ('lasts = "5 s"', 'lasts = "5"', '" },\n  { name = "main"', "the unit is missing"),
+    "wrong-unit-of-time": ('"5 s"', '"5 sec"', "sec", "'sec' is no unit of time"),
+    "nothing-of-a-time": ('"5 s"', '"0 s"', '"0 s"', "a time of nothing"),
+    "wrong-unit": ("coil < -2 °C", "coil < -2 bar", "coil < -2", "'bar' does not go with the unit"),
+    "word-of-another-kind": (
+        "limit open and run",
+        "limit pressed and run",
+        "limit pressed",
+        "a switch is never pressed",
+    ),
+    "unknown-name": ("wanted and main", "wantd and main", "wantd and", "did you mean 'wanted'"),
+    "bare-switch": ("limit open and run", "limit and run", "limit and", "a switch is not on or off"),
+    "bare-button": ('clears = "not call"', 'clears = "button"', 'button"\n\n[rules.trips', "a button is not on or off"),
+    "bare-sensor": ("run and coil < -2 °C", "run and coil", 'coil"', "has numbers, not states"),
+    "bare-count": ("not trips reached", "not trips", 'trips"', "reached or not"),
+    "bare-setting": ("thaw and turn", "thaw and wait_time", 'wait_time"\n\n[lamps', "is a setting"),
+    "bare-lamp": ("thaw and turn", "thaw and led", 'led"\n\n[lamps', "is a lamp"),
+    "state-of-a-rule": ("thaw and turn", "thaw off and turn", "thaw off", "only an input has states"),
+    "reached-of-a-mode": ("thaw and turn", "thaw reached and turn", "thaw reached", "is for a count or an accumulator"),
+    "expires-of-a-toggle": ("trip begins", "turn expires", "turn expires", "a time of its own"),
+    "expires-without-lasts": ("trip begins", "trip expires", "trip expires", "'trip' has no lasts"),
+    "expires-without-at-most": ("trip begins", "thaw expires", "thaw expires", "'thaw' has no at_most"),
+    "expires-of-an-open-step": ("trip begins", "main expires", "main expires", "'main' has no lasts"),
+    "opens-of-a-call": ("trip begins", "call opens", "call opens", "is for a switch or a link"),
+    "begins-of-a-switch": ("trip begins", "limit begins", "limit begins", "limit opens"),
+    "begins-of-a-count": ('flips = "run begins"', 'flips = "trips begins"', "trips begins", "(trips reached) begins"),
+    "condition-for-an-event": ('counts = "trip begins"', 'counts = "trip"', 'trip"\nlimit', "a condition stands where"),
+    "event-for-a-condition": ('on = "thaw and turn"', 'on = "thaw begins"', "thaw begins", "an event stands where"),
+    "two-readings": ("thaw and turn", "thaw and turn or call", "or call", "as it is meant"),
+    "less-than-in-a-rule": (
+        "trip begins",
+        "trip begins less than 2 s after run ends",
+        "trip begins",
+        "requirements only",
+    ),
+    "name-twice": ("[conditions]", '[conditions]\nturn = { is = "call" }', "turn = {", "taken by rules.turn"),
+    "step-name-taken": ('name = "pre"', 'name = "trip"', '"trip", lasts', "taken by rules.trip"),
+    "capitals-only": ("[conditions]", '[conditions]\nTurn = { is = "call" }', "Turn = {", "in capital letters only"),
+    "word-as-a-name": (
+        "[conditions]",
+        '[conditions]\nwhile = { is = "call" }',
+        "while = {",
+        "is a word of the language",
+    ),
+    "no-name": ("[conditions]", '[conditions]\n2nd = { is = "call" }', "2nd = {", "is no name"),
+    "circle": ('is = "call and not wait"', 'is = "call and not run"', '"call and not run"', "wanted -> run -> wanted"),
+    "no-such-position": ('factory = "30"', 'factory = "31"', '"31"', "there is no position '31'"),
+    "position-twice": ('name = "60"', 'name = "30"', '"30", is = "60 s"', "two positions '30'"),
+    "no-such-setting": ('lasts = "wait_time"', 'lasts = "wait_tim"', '"wait_tim"', "did you mean 'wait_time'"),
+    "rule-for-a-setting": ('lasts = "wait_time"', 'lasts = "turn"', '"turn"', "'turn' is no setting"),
+    "no-such-step": ('then = "end"', 'then = "prep"', '"prep"', "the sequence has no step 'prep'"),
+    "if-not-missing": (
+        'lasts = "5 s"',
+        'lasts = "5 s", until = "call"',
+        '{ name = "pre"',
+        "when its time runs out first",
+    ),
+    "if-not-too-much": ('lasts = "5 s"', 'lasts = "5 s", if_not = "end"', "if_not", "both lasts and until"),
+    "begun-again-missing": ('if_begun_again = "starts over"\n', "", "wait]\nkind", "starts over"),
+    "contact-missing": (', contact = "normally closed"', "", "limit = {", "a switch rests"),
+    "contact-too-much": ('kind = "call"', 'kind = "call", contact = "normally open"', "contact", "only a switch has"),
+    "sensor-without-unit": (', unit = "°C"', "", "coil = {", "what it measures in"),
+    "unit-too-much": ('kind = "call"', 'kind = "call", unit = "V"', 'unit = "V"', "only a sensor has a unit"),
+    "on-and-starts": ('on = "thaw and turn"', 'on = "thaw"\nstarts = "turn"', "starts =", "not both"),
+    "starts-alone": ('on = "thaw and turn"', 'starts = "thaw and turn"', "heater]", "belong together"),
+    "no-otherwise": ('when = "otherwise"', 'when = "call"', '"call", shows', "the last line shows when no other does"),
+    "otherwise-first": ('when = "trip"', 'when = "otherwise"', '"otherwise", shows = "1 s', "for the last line"),
+    "flash-missing": ('shows = "1 s lit, 1 s dark"', 'shows = "3 flashes"', "led]", "what one flash is"),
+    "bad-pattern": ('shows = "steady"', 'shows = "on"', 'on" } ]', "does not begin with a number"),
+    "two-tolerances": ('"5 s"', '"5 s ± 4 % ± 0.3 s"', '± 0.3 s"', "add them, ± (4 % + 0.3 s)"),
+    "sequence-without-steps": (
+        'steps = [\n  { name = "pre", lasts = "5 s" },\n  { name = "main", until = "limit open", then = "end" },\n]',
+        "steps = []",
+        "[]",
+        "a list of tables is needed",
+    ),
+    "board-id": ('id = "small"', 'id = "../small"', '"../small"', "used in file names"),
+    "kind-missing": ('kind = "toggle"\n', "", "turn]\nflips", "required"),
+    "unknown-kind": ('kind = "toggle"', 'kind = "latch"', '"latch"', "is not one of its words"),
+}
+
+
+@pytest.mark.parametrize("fault", ONE_FAULT)
+def test_one_fault_gives_its_message_at_its_place(fault: str) -> None:
+    """Each fault is named where it stands, down to the column inside an expression."""
+    old, new, where, said = ONE_FAULT[fault]
+    assert old in SMALL
+    text = SMALL.replace(old, new, 1)
+    with pytest.raises(UnusableSpec) as caught:
+        read_board_text(text, "board.toml")
+    found = [problem for problem in caught.value.problems if said in str(problem)]
+    assert found, str(caught.value)
+    assert (found[0].at.line, found[0].at.column) == place(text, where), str(found[0])
+
+
+def test_no_tolerance_anywhere_is_a_problem() -> None:
+    """A time that states none needs one of the board."""
+    lines = problems_of(SMALL.replace('tolerance = "± 5 %"\n', ""))
+    assert any("rules.cold_time.target: the time has no tolerance" in line for line in lines)
+    assert any("lamps.led.tolerance" in line for line in lines)
+
+
+APPENDED = {
+    "speed-up-of-nothing": ('[speed_ups.f]\nwhile = "jumper fitted"\ntimes_faster = 60\nwhat = ["wiat"]', "'wait'"),
+    "speed-up-of-a-toggle": (
+        '[speed_ups.f]\nwhile = "jumper fitted"\ntimes_faster = 60\nwhat = ["turn"]',
+        "no time of its own",
+    ),
+    "speed-up-of-an-output": (
+        '[speed_ups.f]\nwhile = "jumper fitted"\ntimes_faster = 60\nwhat = ["run"]',
+        "not a rule",
+    ),
+    "speed-up-by-a-rule": ('[speed_ups.f]\nwhile = "trip"\ntimes_faster = 60\nwhat = ["wait"]', "hang on inputs only"),
+    "speed-up-by-a-name": (
+        '[speed_ups.f]\nwhile = "wanted"\ntimes_faster = 6\nwhat = ["wait"]',
+        "'wanted' hangs on more",
+    ),
+    "speed-up-by-for": (
+        '[speed_ups.f]\nwhile = "call for 2 s"\ntimes_faster = 6\nwhat = ["wait"]',
+        "remembers since when",
+    ),
+    "speed-up-by-one": ('[speed_ups.f]\nwhile = "call"\ntimes_faster = 1\nwhat = ["wait"]', "not between 2"),
+    "setting-gap": (
+        '[settings.t]\nread = "always"\n'
+        'positions = [ { when = "jumper open and call", is = "5 s" }, { when = "jumper fitted", is = "9 s" } ]',
+        "no position is chosen with jumper open, call off",
+    ),
+    "setting-overlap": (
+        '[settings.t]\nread = "always"\n'
+        'positions = [ { when = "jumper open", is = "5 s" }, { when = "jumper fitted or call", is = "9 s" } ]',
+        "positions 1 and 2 are both chosen with jumper open, call on",
+    ),
+    "setting-by-a-rule": (
+        '[settings.t]\nread = "always"\n'
+        'positions = [ { when = "trip", is = "5 s" }, { when = "not trip", is = "9 s" } ]',
+        "a setting may hang on inputs only",
+    ),
+    "setting-of-both": (
+        '[settings.t]\nread = "always"\npositions = [ { when = "call", is = "5 s" }, { name = "x", is = "9 s" } ]',
+        "either every position has a name",
+    ),
+    "factory-missing": ('[settings.t]\nread = "always"\npositions = [ { name = "x", is = "9 s" } ]', "factory"),
+    "requirement-of-nothing": ('[requirements.r]\nwhy = "?"', "demands nothing"),
+    "requirement-of-two": ('[requirements.r]\nnever = "run"\nalways = "call"', "does not go with never"),
+    "requirement-half": ('[requirements.r]\nafter = "run begins"\nthen = "call"', "it goes with then"),
+    "together-alone": ('[requirements.r]\ntogether = ["run"]\nwithin = "1 s"', "two outputs or more"),
+    "together-of-a-rule": ('[requirements.r]\ntogether = ["run", "wait"]\nwithin = "1 s"', "not an output"),
+    "not-judged-of-nothing": ('[[not_judged]]\nsignals = ["rnu"]\nafter = "power_up"\nlasts = "1 s"', "'run'"),
+    "not-judged-words": ('[[not_judged]]\nsignals = "all"\nafter = "power_up"\nlasts = "1 s"', "all outputs"),
+    "stay-too-long": (
+        '[rules.m]\nkind = "mode"\nbegins = "call"\nends = "not call"\nat_least = "9 s"\nat_most = "5 s"',
+        "longer than the greatest",
+    ),
+    "accuracy-of-another-unit": ('[inputs.p]\nkind = "sensor"\nunit = "bar"\naccuracy = "± 1 K"', "'K' does not go"),
+    "range-backwards": ('[inputs.p]\nkind = "call"\nfilter = "2 s to 1 s"', "the lesser"),
+    "self": ('[outputs.o]\non = "not o"', "worked out from itself"),
+    "variant-table-without-base": ('[change.rules.wait]\nlasts = "5 s"', "names no base"),
+    "list-of-names-twice": (
+        '[[not_judged]]\nsignals = ["run", "run"]\nafter = "power_up"\nlasts = "1 s"',
+        "stands twice",
+    ),
+    "table-for-a-list": ('[not_judged]\nsignals = ["run"]', "not_judged is a list of tables"),
+    "text-for-a-table": ('[inputs]\nx = "call"', "this stands twice"),
+}
+
+
+@pytest.mark.parametrize("fault", APPENDED)
+def test_a_table_with_a_fault_is_refused(fault: str) -> None:
+    """Each fault of a table added to a good board is named."""
+    table, said = APPENDED[fault]
+    lines = problems_of(SMALL + "\n" + table + "\n")
+    assert any(said in line for line in lines), lines
+
+
+def test_delays_may_read_one_another() -> None:
+    """A circle that goes through a delay is worked out when the board runs, so the reader allows it."""
+    text = SMALL.replace('is = "call and not wait"', 'is = "call and not rest"')
+    text += '[rules.rest]\nkind = "delay"\nbegins = "wanted ends"\nlasts = "5 s"\nif_begun_again = "runs on"\n'
+    rest = read_board_text(text, "board.toml").rules["rest"]
+    assert isinstance(rest, Delay)
+    assert rest.lasts.nominal == 5 * S  # type: ignore[union-attr]
+
+
+def test_power_up_alone_needs_no_word_for_beginning_again() -> None:
+    """Power comes up once, so a delay that begins with it alone cannot be begun again."""
+    text = SMALL.replace("power_up or run ends", "power_up").replace('if_begun_again = "starts over"\n', "")
+    wait = read_board_text(text, "board.toml").rules["wait"]
+    assert isinstance(wait, Delay)
+    assert wait.if_begun_again is None
+
+
+def overlay(variant: str, base: str = EXAMPLES["cellar-fan"]) -> Board:
+    """Read a variant of a base."""
+    return read_board_text(variant, "v/variant.toml", library={"fan.toml": base}.get)
+
+
+def test_a_variant_changes_its_base() -> None:
+    """What is removed is gone, what is changed is changed, what is added is there, the rest is the base's."""
+    board = overlay(VARIANT)
+    assert board.id == "damp-room-fan-2"
+    assert "boost" not in board.inputs
+    assert board.lamps == {}
+    assert board.rules["rest"].note.why is None
+    assert board.rules["overheats"].limit == 2  # type: ignore[union-attr]
+    assert board.rules["overheat"].lasts.nominal == 1800 * S  # type: ignore[union-attr]
+    assert board.inputs["winding"].responds_within == 300 * MS
+    assert list(board.outputs) == ["fan", "warning"]
+    assert board.rules["overheats"].at.file == "v/fan.toml"
+    assert board.outputs["warning"].at.file == "v/variant.toml"
+
+
+@pytest.mark.parametrize(
+    ("added", "said"),
+    [
+        ('[remove]\nrules = ["rset"]', "the base has no rules.rset to remove; did you mean 'rest'?"),
+        ('[remove]\nrules = ["rest.cut_by"]', "the base has no rules.rest.cut_by to remove"),
+        ('[remove]\nrule = ["rest"]', "did you mean 'rules'?"),
+        (
+            "[change.rules.overheats]\nlimits = 2",
+            "the base has no rules.overheats.limits to change; did you mean 'limit'?",
+        ),
+        ('[change.rules.rset]\nlasts = "9 s"', "the base has no rules.rset to change"),
+        ("[add.rules.overheats]\nlimit = 2", "the base has rules.overheats.limit already"),
+        ('[add.rules.x]\nkind = "toggle"\nflips = "fan bgins"', "v/variant.toml:6:14: rules.x.flips"),
+        ('[remove]\ninputs = ["boost"]', "v/fan.toml:38:36: outputs.fan.on: there is nothing called 'boost'"),
+        ("[rules.overheats]\nlimit = 2", "a variant has no [rules] of its own"),
+        ('[board]\ntolerance = "exactly"', "change it under [change.board]"),
+        ("[chnage.rules]", "did you mean 'change'?"),
+        ('[change]\nboard = "x"', "cannot take each other's place"),
+        ('[change.rules.overheats]\nlimit = "2"', "v/variant.toml:5:9: rules.overheats.limit"),
+    ],
+)
+def test_a_variant_that_does_not_fit_is_refused(added: str, said: str) -> None:
+    """Removing or changing what is not there, adding what is: each is told with the file it stands in."""
+    with pytest.raises(UnusableSpec) as caught:
+        overlay('language = 1\nbase = "fan.toml"\n\n' + added + "\n")
+    assert said in str(caught.value)
+
+
+@pytest.mark.parametrize("name", ["../fan.toml", "/fan.toml", "a\\\\fan.toml", "..", ".", "", "c:fan.toml", "a/b"])
+def test_a_base_is_a_file_of_the_same_folder(name: str) -> None:
+    """A base is named without a path, so no spec reaches out of its folder."""
+    asked: list[str] = []
+
+    def library(file: str) -> str | None:
+        asked.append(file)
+        return None
+
+    with pytest.raises(UnusableSpec, match="same folder"):
+        read_board_text(f'language = 1\nbase = "{name}"\n', "v.toml", library=library)
+    assert asked == []
+
+
+def test_bases_in_a_circle_are_refused() -> None:
+    """A spec that stands on itself, at one remove or more, is refused with the circle."""
+    files = {"a.toml": 'language = 1\nbase = "b.toml"\n', "b.toml": 'language = 1\nbase = "a.toml"\n'}
+    with pytest.raises(UnusableSpec, match=r"a\.toml -> b\.toml -> a\.toml"):
+        read_board_text(files["a.toml"], "x/a.toml", library=files.get)
+
+
+def test_a_long_chain_of_bases_is_refused() -> None:
+    """There is a bound to how deep variants stand on one another."""
+    with pytest.raises(UnusableSpec, match="more than 8 variants"):
+        read_board_text(
+            'language = 1\nbase = "0"\n', "v", library=lambda name: f'language = 1\nbase = "{int(name) + 1}"'
+        )
+
+
+def test_variants_of_variants_keep_their_places(tmp_path: Path) -> None:
+    """A chain of files beside each other is followed, the last word is the nearest one's."""
+    (tmp_path / "fan.toml").write_text(EXAMPLES["cellar-fan"], encoding="utf-8")
+    (tmp_path / "two.toml").write_text(VARIANT, encoding="utf-8")
+    last = tmp_path / "three.toml"
+    last.write_text('language = 1\nbase = "two.toml"\n[board]\nid = "third"\n[change.rules.overheats]\nlimit = 5\n')
+    board = read_board(last)
+    assert (board.id, board.rules["overheats"].limit) == ("third", 5)  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a = " + "[" * 100_000,
+        "a = " + "{a=" * 50_000,
+        "a." * 100_000 + "a = 1",
+        "[" + "a." * 100_000 + "a]",
+        'a = "' + "(" * 100_000,
+        "language = 1\n[conditions]\nx = { is = '" + "(" * 3000 + "' }",
+        "language = 1\n[conditions]\nx = { is = '" + "not " * 3000 + "x' }",
+        "language = 1\n[conditions]\nx = { is = '" + "a and " * 50_000 + "x' }",
+        "language = 1\n[board]\nid = 1" + "0" * 10_000,
+        "a = '''\n" + "''" * 20_000,
+        "x = 1979-05-27T07:32:00Z\nlanguage = 1979-13-45",
+        "\x00",
+        "language = 1\nlanguage = 1",
+        '[a]\n"" = 1\n[[a]]',
+        "language = 1\n" + "\n".join(f"[rules.r{n}]" for n in range(15_000)),
+        "language = 1\n[conditions]\n" + "\n".join(f"c{n} = {{ is = 'c{n - 1} and c{n - 1}' }}" for n in range(1, 400)),
+        "language = inf\n[board]\nid = nan",
+        "[board]\nid = 1\ntitle = []\n[[inputs]]\n[conditions]\nx = 3\n[rules.x]\nkind = []\n"
+        "[rules.y]\nkind = 'sequence'\nsteps = [1, [2]]",
+    ],
+)
+def test_hostile_text_is_refused(text: str) -> None:
+    """Deep, long or odd text gives problems, in bounded time and memory, and never another exception."""
+    assert problems_of(text)
+
+
+def test_problems_inside_escaped_and_long_texts_have_their_place() -> None:
+    """An offset in a text with escapes or over several lines becomes the right line and column."""
+    text = SMALL.replace('on = "thaw and turn"', 'on = """\n  thaw \\\n  and\\u0020\n  trun"""')
+    problem = next(line for line in problems_of(text) if "trun" in line)
+    line, column = place(text, "trun")
+    assert problem.startswith(f"board.toml:{line}:{column}: outputs.heater.on")
+
+
+def test_windows_line_ends_are_read() -> None:
+    """A file saved with carriage returns reads the same, and places do not shift."""
+    board = read_board_text(SMALL.replace("\n", "\r\n"), "board.toml")
+    assert board == read_board_text(SMALL, "board.toml")
+    assert board.outputs["heater"].at == read_board_text(SMALL, "board.toml").outputs["heater"].at
+
+
+def test_lamps_take_over_from_the_board() -> None:
+    """A lamp's tolerance is the board's unless it states its own."""
+    lamp = read_board_text(SMALL, "board.toml").lamps["led"]
+    assert isinstance(lamp, Lamp)
+    assert lamp.tolerance == Tolerance(Fraction(5, 100), Fraction(5, 100))
