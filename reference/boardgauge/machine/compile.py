@@ -23,6 +23,7 @@ from boardgauge.machine.table import (
     Role,
     SpeedUpRow,
     Timing,
+    TogetherRow,
     Watch,
 )
 
@@ -131,6 +132,7 @@ class _Compiler:
             outputs,
             speed_ups,
             tuple(self.watches),
+            tuple(_togethers(self.board)),
             tuple(self.masks),
         )
 
@@ -345,6 +347,17 @@ class _Compiler:
             f"not judged {number + 1}", "not judged", "not_judged", lasts, stretch.after, None, True
         )
         self.masks.append((timing, stretch.signals))
+
+
+def _togethers(board: model.Board) -> Iterator[TogetherRow]:
+    number = {output: index for index, output in enumerate(board.outputs)}
+    index = 0
+    for requirement in board.requirements.values():
+        demand = requirement.demand
+        if isinstance(demand, model.Together):
+            outputs = tuple(number[output] for output in demand.outputs)
+            yield TogetherRow(index, requirement, outputs, demand.within, demand.after)
+            index += 1
 
 
 def _place(step: str) -> str:

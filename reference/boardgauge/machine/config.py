@@ -45,7 +45,8 @@ class Outcome:
     ``begun`` (timing, cause): timings set going, an accumulator that begins to add up among them; ``paused`` the
     accumulators that stop adding up; ``emptied`` the accumulator regions set to nought; ``counted`` (region, cause) the
     counts that took in an event; ``forgot`` the counts set to none; ``commands`` (output, value); ``broken`` the watches
-    that saw their requirement broken; ``moved`` (region, old place, new place).
+    that saw their requirement broken; ``together`` the
+    rows of outputs that must show together; ``moved`` (region, old place, new place).
     """
 
     config: Config
@@ -56,5 +57,6 @@ class Outcome:
     forgot: tuple[int, ...]
     commands: tuple[tuple[int, bool], ...]
     broken: tuple[int, ...]
+    together: tuple[int, ...]
     moved: tuple[tuple[int, int, int], ...]
     instants: int

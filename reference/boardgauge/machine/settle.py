@@ -32,6 +32,7 @@ class _Made:
     counted: dict[int, Cause] = field(factory=dict)
     forgot: set[int] = field(factory=set)
     broken: set[int] = field(factory=set)
+    together: set[int] = field(factory=set)
     flips: dict[int, int] = field(factory=dict)
 
 
@@ -62,6 +63,16 @@ class Engine:
             unless = watch.requirement.except_while
             check = None if unless is None else self.logic.condition(unless)
             self._watches.append((self.logic.happens(watch.breaks), check))
+        self._togethers: list[tuple[int, Happens | None, Check | None]] = []
+        for row in machine.togethers:
+            unless = row.requirement.except_while
+            self._togethers.append(
+                (
+                    row.index,
+                    None if row.after is None else self.logic.happens(row.after),
+                    None if unless is None else self.logic.condition(unless),
+                )
+            )
         self._outcomes: dict[tuple[Config, tuple[bool, ...], tuple[int, ...], tuple[int, ...], bool], Outcome] = {}
         self._pictures: dict[Config, Picture] = {}
         self._outputs: dict[Config, tuple[bool, ...]] = {}
@@ -169,6 +180,7 @@ class Engine:
             tuple(sorted(made.forgot)),
             commands,
             tuple(sorted(made.broken)),
+            tuple(sorted(made.together)),
             tuple((i, old, new) for i, (old, new) in places if old != new),
             instants,
         )
@@ -185,6 +197,9 @@ class Engine:
         for number, (breaks, unless) in enumerate(self._watches):
             if breaks(now, before, facts) and not (unless is not None and unless(now)):
                 made.broken.add(number)
+        for number, after, unless in self._togethers:
+            if (after is None or after(now, before, facts)) and not (unless is not None and unless(now)):
+                made.together.add(number)
         return self._timings(config, levels, start, places, Look(now, before, facts, config.running), made)
 
     def _look_until_rest(

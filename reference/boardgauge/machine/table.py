@@ -126,6 +126,17 @@ class Watch:
 
 
 @frozen
+class TogetherRow:
+    """Outputs (indices) that, commanded in one instant, show within a time of each other (microseconds)."""
+
+    index: int
+    requirement: Requirement
+    outputs: tuple[int, ...]
+    within: int
+    after: Event | None = None
+
+
+@frozen
 class Machine:
     """A compiled board. Indices in one row always count into the tuple of that name."""
 
@@ -137,6 +148,7 @@ class Machine:
     outputs: tuple[OutputRow, ...]
     speed_ups: tuple[SpeedUpRow, ...]
     watches: tuple[Watch, ...]
+    togethers: tuple[TogetherRow, ...]
     masks: tuple[tuple[int, tuple[str, ...]], ...]
 
     def timings_of(self, owner: str) -> tuple[Timing, ...]:

@@ -1,0 +1,152 @@
+"""Lay out what a trace says, in order, for the tracker.
+
+Law of this module: nothing is decided here that the trace leaves open. Input changes keep their intervals and what the
+board's filter leaves open; outputs keep theirs; the supply's short gaps are marked as such.
+"""
+
+from __future__ import annotations
+
+from enum import IntEnum
+from fractions import Fraction
+
+from attrs import field, frozen
+
+from boardgauge.judging.clocks import Clock, Levels, clocks_of
+from boardgauge.language import expressions as ex
+from boardgauge.language.model import Input
+from boardgauge.language.units import difference_in_unit, in_unit
+from boardgauge.machine.inputs import Change, RawEdge, filtered, moments
+from boardgauge.machine.table import Level, Machine
+from boardgauge.traces.lamps import LampWatch
+from boardgauge.traces.trace import Trace
+
+
+class Kind(IntEnum):
+    """What an event is about; at one moment they come in this order."""
+
+    POWER = 0
+    INPUT = 1
+    OUTPUT = 2
+    END = 3
+
+
+@frozen
+class Happening:
+    """One event of the trace: known to lie in [earliest, latest], and handled at ``latest`` (inputs at ``earliest``).
+
+    ``which``: for INPUT the number of the change, for OUTPUT the index of the output. ``value``: the new value of an
+    output or of the supply. ``maybe``: the board may have ridden through this change of the supply.
+    """
+
+    time: int
+    kind: Kind
+    which: int
+    earliest: int
+    latest: int
+    value: bool | None = None
+    maybe: bool = False
+
+
+@frozen
+class Evidence:
+    """A trace laid out for one machine. ``initial`` are the levels and ``shown`` the outputs at the start."""
+
+    trace: Trace
+    happenings: tuple[Happening, ...]
+    changes: tuple[Change, ...]
+    initial: tuple[bool | None, ...]
+    shown: tuple[bool | None, ...]
+    powered: bool | None
+    clocks: dict[tuple[int, ...], Clock]
+    lamps: tuple[LampWatch | None, ...]
+    responds: tuple[int, ...]
+    start: int
+    end: int
+    levels: Levels = field(repr=False)
+
+
+def lay_out(machine: Machine, trace: Trace, uncertain: bool = True) -> Evidence:
+    """Give the evidence of a trace; ``uncertain`` False takes every change at its recorded time."""
+    given = trace if uncertain else trace.nominal()
+    board = machine.board
+    inputs = [board.inputs[level.input] for level in machine.levels]
+    responds = tuple(row.responds_within for row in inputs)
+    initial: list[bool | None] = []
+    changes: list[Change] = []
+    for level, row in zip(machine.levels, inputs, strict=True):
+        value, edges = _edges(given, level, row, uncertain)
+        initial.append(value)
+        changes += filtered(level.index, value, edges, row.filter, given.end)
+    ordered = tuple(moments(changes, board.same_moment))
+    levels = Levels.of(machine.levels, initial, ordered, responds)
+    happenings = [*_power(given, board.rides_through.least, board.rides_through.greatest)]
+    for number, change in enumerate(ordered):
+        happenings.append(
+            Happening(change.earliest, Kind.INPUT, number, change.earliest, change.latest, change.value)
+        )
+    shown: list[bool | None] = []
+    for output in machine.outputs:
+        wave = given.waves.get(output.output)
+        shown.append(None if wave is None else wave.initial)
+        for early, late, new in () if wave is None else wave.changes():
+            happenings.append(Happening(late, Kind.OUTPUT, output.index, early, late, new))
+    happenings.sort(key=lambda h: (h.time, h.kind, h.latest, h.which))
+    happenings.append(Happening(given.end, Kind.END, 0, given.end, given.end))
+    lamps = tuple(LampWatch(given, lamp) if lamp.id in given.waves else None for lamp in board.lamps.values())
+    return Evidence(
+        given,
+        tuple(happenings),
+        ordered,
+        tuple(initial),
+        tuple(shown),
+        given.power.initial,
+        clocks_of(machine, levels),
+        lamps,
+        responds,
+        given.start,
+        given.end,
+        levels,
+    )
+
+
+def _edges(trace: Trace, level: Level, row: Input, uncertain: bool) -> tuple[bool | None, list[RawEdge]]:
+    if level.comparison is not None:
+        return _crossings(trace, level.comparison, row)
+    if level.input not in trace.waves:
+        return None, []
+    blind = uncertain and trace.samples is not None and row.filter.greatest > 0
+    wave = trace.blinded(level.input, row.filter.least) if blind else trace.waves[level.input]
+    return wave.initial, [RawEdge(early, late, value) for early, late, value in wave.changes()]
+
+
+def _crossings(trace: Trace, comparison: ex.Comparison, row: Input) -> tuple[bool | None, list[RawEdge]]:
+    reading = trace.readings.get(comparison.name)
+    if reading is None or row.unit is None:
+        return None, []
+    limit = in_unit(comparison.limit, row.unit).number
+    until = None if comparison.until is None else in_unit(comparison.until, row.unit).number
+    accuracy = Fraction(0) if row.accuracy is None else difference_in_unit(row.accuracy, row.unit).number
+    wave = reading.crossings(comparison.op, limit, comparison.until_op, until, accuracy)
+    return wave.initial, [RawEdge(early, late, value) for early, late, value in wave.changes()]
+
+
+def _power(trace: Trace, least: int, greatest: int) -> list[Happening]:
+    """Give the changes of the supply; a gap shorter than ``least`` is none, one up to ``greatest`` may be one."""
+    edges = trace.power.changes()
+    found: list[Happening] = []
+    index = 0
+    while index < len(edges):
+        early, late, value = edges[index]
+        if value is False and index + 1 < len(edges) and edges[index + 1][2] is True:
+            back_early, back_late, _ = edges[index + 1]
+            if greatest and back_late - early < least:
+                index += 2
+                continue
+            maybe = bool(greatest) and back_early - late <= greatest
+            found.append(Happening(late, Kind.POWER, 0, early, late, False, maybe))
+            found.append(Happening(back_late, Kind.POWER, 0, back_early, back_late, True, maybe))
+            index += 2
+            continue
+        found.append(Happening(late, Kind.POWER, 0, early, late, value))
+        index += 1
+    return found

@@ -1,0 +1,260 @@
+"""Let hidden events happen to a hypothesis: timings end, inputs are acted on, the supply comes and goes.
+
+Law of this module: one call is one instant. What it begins counts from where the stopwatch stands: the input's change at
+the terminal, the output's change between its command and its showing, or the end of the timing.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+from typing import TYPE_CHECKING, Literal
+
+from attrs import frozen
+
+from boardgauge.judging.evidence import Evidence
+from boardgauge.judging.hypothesis import Bounds, Command, Draft, Hypothesis, Sum
+from boardgauge.judging.limits import Limits
+from boardgauge.machine.config import Cause, Outcome
+from boardgauge.machine.settle import Engine
+
+if TYPE_CHECKING:
+    from boardgauge.judging.tracker import Tracker
+
+
+@frozen
+class Action:
+    """Something that may happen unseen in [earliest, latest]."""
+
+    kind: Literal["timing", "window", "inputs", "flip"]
+    which: int
+    earliest: int
+    latest: int
+    changes: tuple[int, ...] = ()
+    place: int = 0
+
+
+@frozen
+class _Happened:
+    """What an instant was made of: where its inputs changed, when its timings ended, and its latest deadline."""
+
+    inputs: dict[int, Bounds]
+    at: Bounds
+    cap: int
+    timing: int = -1
+    origin: Bounds = (0, 0)
+
+
+class Firing:
+    """Makes the hypothesis after an instant."""
+
+    def __init__(self, engine: Engine, evidence: Evidence, limits: Limits, tracker: Tracker) -> None:
+        self.engine, self.evidence, self.limits, self.tracker = engine, evidence, limits, tracker
+        self._timings = {t: i for i, t in enumerate(limits.sum_timings)}
+        self._counts = {r: i for i, r in enumerate(limits.count_regions)}
+        self._interval = [
+            t.index for t in engine.machine.timings if t.index not in limits.not_interval
+        ]
+        self.broken: tuple[int, ...] = ()
+
+    def fire(self, h: Hypothesis, group: tuple[Action, ...], earliest: int, latest: int) -> Hypothesis | None:
+        """Give the hypothesis after these happened together in [earliest, latest]; None if a requirement forbids it."""
+        draft = Draft.of(h)
+        draft.now = earliest
+        levels = list(h.config.levels)
+        inputs: dict[int, Bounds] = {}
+        expired: list[int] = []
+        dropped: list[int] = []
+        caps: list[int] = []
+        timing, origin = -1, (0, 0)
+        for action in group:
+            if action.kind == "timing":
+                expired.append(action.which)
+                caps.append(action.latest)
+                timing, origin = action.which, self._end_timing(draft, action.which, earliest, latest)
+            elif action.kind == "window":
+                dropped.append(action.which)
+                index = self._counts[action.which]
+                window = draft.windows[index]
+                draft.windows[index] = window[: action.place] + window[action.place + 1 :]
+                caps.append(action.latest)
+            elif action.kind == "flip":
+                levels[action.which] = not levels[action.which]
+                inputs[action.which] = (action.earliest, latest)
+                caps.append(latest + self.evidence.responds[action.which])
+            else:
+                for number in action.changes:
+                    change = self.evidence.changes[number]
+                    assert change.value is not None
+                    levels[change.level] = change.value
+                    inputs[change.level] = (change.earliest, min(change.latest, latest))
+                    caps.append(change.latest + self.evidence.responds[change.level])
+                draft.pending = tuple(n for n in draft.pending if n not in action.changes)
+        outcome = self.engine.settle(h.config, tuple(levels), tuple(sorted(expired)), tuple(sorted(dropped)))
+        happened = _Happened(inputs, (earliest, latest), max(caps), timing, origin)
+        new = self._apply(draft, outcome, happened)
+        if new is not None:
+            for ended in expired:
+                for output in self.limits.unmasks.get(ended, ()):
+                    if not self.tracker.ignored(new, output):
+                        new = self.tracker.resync(new, output, earliest, latest)
+        return new
+
+    def _end_timing(self, draft: Draft, timing: int, earliest: int, latest: int) -> Bounds:
+        if timing in self._timings:
+            index = self._timings[timing]
+            total = draft.sums[index]
+            origin = draft.vars[total.since]
+            draft.sums[index] = Sum(0, 0, -1)
+            return origin
+        moment = draft.timings.pop(timing)
+        draft.narrow(moment, *self.limits.origins(draft.config, timing, (earliest, latest)))
+        return draft.vars[moment]
+
+    def power_up(self, h: Hypothesis, earliest: int, latest: int) -> list[Hypothesis]:
+        """Give the hypotheses after the supply came on: levels that are not known, or too short, go both ways."""
+        news = []
+        for levels in product(*self._levels_at(latest)):
+            outcome = self.engine.settle(h.config, levels, power_up=True)
+            draft = Draft.of(h)
+            draft.now = earliest
+            draft.pending = ()
+            at = (earliest, latest + self.limits.slowest)
+            happened = _Happened({}, at, latest + self.limits.slowest)
+            new = self._apply(draft, outcome, happened, (earliest, latest))
+            if new is not None:
+                news.append(new)
+        return news
+
+    def _levels_at(self, time: int) -> list[tuple[bool, ...]]:
+        return [self.level_at(index, time) for index in range(len(self.evidence.initial))]
+
+    def level_at(self, level: int, time: int) -> tuple[bool, ...]:
+        """Give what a level may be at a moment, by the changes before it."""
+        value = self.evidence.initial[level]
+        for change in self.evidence.changes:
+            if change.level == level and change.earliest <= time:
+                value = change.value
+        return (False, True) if value is None else (value,)
+
+    def power_down(self, h: Hypothesis, earliest: int, latest: int, shown: list[bool | None]) -> Hypothesis:
+        """Give the hypothesis after the supply went: every output is to go off at once."""
+        draft = Draft.of(h)
+        draft.config = self.engine.lose_power(h.config)
+        draft.now = earliest
+        draft.timings = {t: m for t, m in draft.timings.items() if draft.config.running >> t & 1}
+        kept = self.engine.machine.regions
+        draft.windows = [
+            w if kept[r].kept_without_power else ()
+            for r, w in zip(self.limits.count_regions, draft.windows, strict=True)
+        ]
+        draft.sums = [
+            self._paused(draft, i, (earliest, latest)) if kept[r].kept_without_power else Sum(0, 0, -1)
+            for i, r in enumerate(self.limits.sum_regions)
+        ]
+        draft.pending = ()
+        moment = draft.moment(earliest, latest + self.limits.slowest)
+        for output, value in enumerate(shown):
+            cap = latest + self.limits.slowest + self.limits.lags[output]
+            draft.queues[output] = (Command(False, moment, cap),) if value else ()
+        draft.lamps = [moment for _ in draft.lamps]
+        return draft.freeze()
+
+    # -- what an instant begins ------------------------------------------------------------------------------------
+
+    def _apply(
+        self, draft: Draft, outcome: Outcome, happened: _Happened, power: Bounds | None = None
+    ) -> Hypothesis | None:
+        if outcome.broken:
+            self.broken = outcome.broken
+            return None
+        old = draft.config
+        draft.config = outcome.config
+        act = draft.moment(*happened.at)
+        end = act if power is None else draft.moment(*power)
+        shown = self._command(draft, outcome, happened, act)
+        origins: dict[Cause, int] = {}
+
+        def origin(cause: Cause) -> int:
+            if cause not in origins:
+                origins[cause] = self._origin(draft, cause, happened, end, shown)
+            return origins[cause]
+
+        begun = dict(outcome.begun)
+        for timing in self._interval:
+            if not outcome.config.running >> timing & 1:
+                draft.timings.pop(timing, None)
+            elif timing in begun:
+                draft.timings[timing] = origin(begun[timing])
+        paused = dict(outcome.paused)
+        for index, (timing, region) in enumerate(zip(self.limits.sum_timings, self.limits.sum_regions, strict=True)):
+            if timing in paused or timing in begun:
+                cause = paused.get(timing, begun.get(timing))
+                assert cause is not None
+                draft.sums[index] = self._paused(draft, index, draft.vars[origin(cause)])
+            if region in outcome.emptied:
+                draft.sums[index] = Sum(0, 0, -1)
+            if timing in begun:
+                draft.sums[index] = draft.sums[index]._replace(since=origin(begun[timing]))
+        counted = dict(outcome.counted)
+        for index, region in enumerate(self.limits.count_regions):
+            if region in outcome.forgot:
+                draft.windows[index] = ()
+            if region in counted and self.limits.window_timings[index] is not None:
+                limit = len(self.engine.machine.regions[region].places) - 1
+                draft.windows[index] = (*draft.windows[index], origin(counted[region]))[-limit:]
+        for lamp in range(len(draft.lamps)):
+            if self.engine.lamp_line(old, lamp) != self.engine.lamp_line(outcome.config, lamp):
+                draft.lamps[lamp] = act
+                draft.excused -= {-1 - lamp}
+        return draft.freeze()
+
+    def _command(self, draft: Draft, outcome: Outcome, happened: _Happened, act: int) -> dict[int, int]:
+        """Queue the commands of an instant; give the moment at which each output's change shows, where asked for."""
+        wanted = {i for _, c in (*outcome.begun, *outcome.paused, *outcome.counted) for i in c.which if c.kind == "outputs"}
+        earliest, latest = happened.at
+        shown: dict[int, int] = {}
+        commanded = {output for output, _ in outcome.commands}
+        for output, value in outcome.commands:
+            lag = self.limits.lags[output]
+            moment = -1
+            if output in wanted:
+                moment = shown[output] = draft.moment(earliest, min(latest + lag, max(happened.cap, latest)))
+            rows = [self.engine.machine.togethers[number] for number in outcome.together]
+            mates = tuple(
+                (other, row.within, row.requirement.id)
+                for row in rows
+                if output in row.outputs
+                for other in row.outputs
+                if other != output and other in commanded
+            )
+            command = Command(value, act, happened.cap, moment, mates, happened.timing, happened.origin)
+            draft.queues[output] = (*draft.queues[output], command)
+        return shown
+
+    def _origin(self, draft: Draft, cause: Cause, happened: _Happened, end: int, shown: dict[int, int]) -> int:
+        if cause.kind == "inputs":
+            found = [happened.inputs[i] for i in cause.which if i in happened.inputs]
+            if found:
+                return draft.moment(min(b[0] for b in found), max(b[1] for b in found))
+        elif cause.kind == "outputs":
+            moments = [shown[i] for i in cause.which if i in shown]
+            if len(moments) == 1:
+                return moments[0]
+            if moments:
+                bounds = [draft.vars[m] for m in moments]
+                return draft.moment(min(b[0] for b in bounds), max(b[1] for b in bounds))
+        if not happened.inputs:
+            return end
+        # Inputs alone count from the terminal; with a timing's end in the same instant, from either.
+        bounds = list(happened.inputs.values())
+        if happened.timing >= 0:
+            bounds.append(happened.at)
+        return draft.moment(min(b[0] for b in bounds), max(b[1] for b in bounds))
+
+    def _paused(self, draft: Draft, index: int, until: Bounds) -> Sum:
+        total = draft.sums[index]
+        if total.since < 0:
+            return total
+        least, most = self.limits.added(index, draft.vars[total.since], until)
+        return Sum(total.least + least, total.most + most, -1)
+

@@ -1,0 +1,242 @@
+"""One hypothesis: what a board may be in, with bounds on when each thing in it began.
+
+Law of this module: a hypothesis stands for every run of the board in which the moments named in it lie somewhere inside
+their bounds. Timings and commands that began in one instant refer to one and the same moment, so its bounds are shared.
+Nothing is changed in place: a ``Draft`` is worked on and then frozen.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from attrs import define, field
+
+from boardgauge.machine.config import Config
+
+Bounds = tuple[int, int]
+
+
+class Command(NamedTuple):
+    """An output change that was commanded and has not shown: at ``act`` (a moment), due by ``cap`` at the latest.
+
+    ``shown`` is the moment at which it shows, for timings that count from it (-1: none does). ``mates`` are outputs of
+    the same instant with the time within which they show together. ``timing`` is the timing whose end commanded it
+    (-1: none), begun somewhere in ``origin``.
+    """
+
+    value: bool
+    act: int
+    cap: int
+    shown: int = -1
+    mates: tuple[tuple[int, int, str], ...] = ()
+    timing: int = -1
+    origin: Bounds = (0, 0)
+    watch: str = ""
+
+
+class Sum(NamedTuple):
+    """What an accumulator has added up, in board time, and the moment since which it adds (-1: it stands still)."""
+
+    least: int
+    most: int
+    since: int
+
+
+class Hypothesis:
+    """A frozen hypothesis. ``key`` is what must agree for two of them to be compared by their bounds alone."""
+
+    __slots__ = (
+        "_due",
+        "bounds",
+        "config",
+        "excused",
+        "key",
+        "lamps",
+        "now",
+        "pending",
+        "queues",
+        "ridden",
+        "sums",
+        "timings",
+        "vars",
+        "windows",
+    )
+
+    def __init__(
+        self,
+        config: Config,
+        now: int,
+        moments: tuple[Bounds, ...],
+        timings: tuple[tuple[int, int], ...],
+        sums: tuple[Sum, ...],
+        windows: tuple[tuple[int, ...], ...],
+        queues: tuple[tuple[Command, ...], ...],
+        pending: tuple[int, ...],
+        lamps: tuple[int, ...],
+        excused: frozenset[int],
+        ridden: bool,
+    ) -> None:
+        self.config = config
+        self.now = now
+        self.vars = moments
+        self.timings = timings
+        self.sums = sums
+        self.windows = windows
+        self.queues = queues
+        self.pending = pending
+        self.lamps = lamps
+        self.excused = excused
+        self.ridden = ridden
+        self._due: int | None = None
+        self.key = (
+            config,
+            timings,
+            tuple(s.since for s in sums),
+            windows,
+            tuple(tuple(c[:6] for c in queue) for queue in queues),
+            pending,
+            lamps,
+            excused,
+            ridden,
+        )
+        self.bounds = (now, *(value for pair in moments for value in pair), *(v for s in sums for v in s[:2]))
+
+    def within(self, other: Hypothesis) -> bool:
+        """Tell whether every run this one stands for is one of the other's too (the keys being equal)."""
+        if self.now < other.now:
+            return False
+        if any(a[0] < b[0] or a[1] > b[1] for a, b in zip(self.vars, other.vars, strict=True)):
+            return False
+        return all(a[0] >= b[0] and a[1] <= b[1] for a, b in zip(self.sums, other.sums, strict=True))
+
+    def hull(self, other: Hypothesis) -> Hypothesis:
+        """Give a hypothesis that stands for the runs of both (and perhaps for more)."""
+        moments = tuple((min(a[0], b[0]), max(a[1], b[1])) for a, b in zip(self.vars, other.vars, strict=True))
+        sums = tuple(
+            Sum(min(a.least, b.least), max(a.most, b.most), a.since) for a, b in zip(self.sums, other.sums, strict=True)
+        )
+        return Hypothesis(
+            self.config,
+            min(self.now, other.now),
+            moments,
+            self.timings,
+            sums,
+            self.windows,
+            self.queues,
+            self.pending,
+            self.lamps,
+            self.excused,
+            self.ridden,
+        )
+
+
+@define
+class Draft:
+    """A hypothesis being worked on."""
+
+    config: Config
+    now: int
+    vars: list[Bounds]
+    timings: dict[int, int]
+    sums: list[Sum]
+    windows: list[tuple[int, ...]]
+    queues: list[tuple[Command, ...]]
+    pending: tuple[int, ...]
+    lamps: list[int]
+    excused: frozenset[int] = frozenset()
+    ridden: bool = False
+    _order: dict[int, int] = field(factory=dict)
+
+    @classmethod
+    def of(cls, hypothesis: Hypothesis) -> Draft:
+        """Begin from a frozen hypothesis."""
+        return cls(
+            hypothesis.config,
+            hypothesis.now,
+            list(hypothesis.vars),
+            dict(hypothesis.timings),
+            list(hypothesis.sums),
+            list(hypothesis.windows),
+            list(hypothesis.queues),
+            hypothesis.pending,
+            list(hypothesis.lamps),
+            hypothesis.excused,
+            hypothesis.ridden,
+        )
+
+    def moment(self, earliest: int, latest: int) -> int:
+        """Add a moment with these bounds."""
+        self.vars.append((earliest, latest))
+        return len(self.vars) - 1
+
+    def narrow(self, moment: int, earliest: int, latest: int) -> bool:
+        """Narrow a moment's bounds; False if nothing is left of them."""
+        low, high = self.vars[moment]
+        low, high = max(low, earliest), min(high, latest)
+        self.vars[moment] = (low, high)
+        return low <= high
+
+    def freeze(self) -> Hypothesis:
+        """Give the hypothesis with its moments numbered in the order in which they are mentioned, unused ones dropped."""
+        order: dict[int, int] = {}
+        number = order.setdefault
+        timings = tuple((t, number(v, len(order))) for t, v in sorted(self.timings.items()))
+        sums = tuple(s if s.since < 0 else s._replace(since=number(s.since, len(order))) for s in self.sums)
+        windows = tuple(tuple(number(v, len(order)) for v in window) for window in self.windows)
+        queues = tuple(
+            tuple(
+                c._replace(
+                    act=number(c.act, len(order)), shown=-1 if c.shown < 0 else number(c.shown, len(order))
+                )
+                for c in queue
+            )
+            for queue in self.queues
+        )
+        lamps = tuple(number(v, len(order)) for v in self.lamps)
+        moments: list[Bounds] = [(0, 0)] * len(order)
+        for old, new in order.items():
+            moments[new] = self.vars[old]
+        return Hypothesis(
+            self.config,
+            self.now,
+            tuple(moments),
+            timings,
+            sums,
+            windows,
+            queues,
+            self.pending,
+            lamps,
+            self.excused,
+            self.ridden,
+        )
+
+
+class Pool:
+    """Hypotheses without those that another one contains; too many of one kind are joined into their hull."""
+
+    MOST_OF_A_KIND = 6
+
+    def __init__(self) -> None:
+        self._kinds: dict[object, list[Hypothesis]] = {}
+
+    def add(self, new: Hypothesis) -> bool:
+        """Take a hypothesis in; False if it brings nothing new."""
+        kind = self._kinds.setdefault(new.key, [])
+        for old in kind:
+            if new is old or new.within(old):
+                return False
+        kind[:] = [old for old in kind if not old.within(new)]
+        kind.append(new)
+        if len(kind) > self.MOST_OF_A_KIND:
+            joined = kind[0]
+            for other in kind[1:]:
+                joined = joined.hull(other)
+            kind[:] = [joined]
+        return True
+
+    def __len__(self) -> int:
+        return sum(len(kind) for kind in self._kinds.values())
+
+    def all(self) -> list[Hypothesis]:
+        """Give the hypotheses, in the order in which their kinds were first met."""
+        return [hypothesis for kind in self._kinds.values() for hypothesis in kind]

@@ -1,0 +1,167 @@
+"""What the rules of a board allow, in numbers, on one trace.
+
+Law of this module: every window is as wide as the spec and the trace leave it, rounded outwards to whole microseconds.
+"""
+
+from __future__ import annotations
+
+from boardgauge.judging.clocks import REAL_TIME, Clock
+from boardgauge.judging.evidence import Evidence
+from boardgauge.judging.hypothesis import Bounds, Hypothesis, Sum
+from boardgauge.machine.config import Config
+from boardgauge.machine.settle import Engine
+from boardgauge.machine.table import Timing
+
+UNKNOWN_CHOICE = -1
+"""The position of a setting that was read before the recording began."""
+
+_Range = tuple[int, int, int, int]
+"""Board time at least and at most, then the seconds that it may be less and more."""
+
+
+class Limits:
+    """Windows of timings, deadlines of outputs and lamps, and who stops what; worked out once each."""
+
+    def __init__(self, engine: Engine, evidence: Evidence) -> None:
+        machine = engine.machine
+        self.engine, self.evidence = engine, evidence
+        self.lags = [row.lag for row in machine.outputs]
+        self.slowest = max([machine.board.responds_within, *evidence.responds])
+        self._ranges = [_ranges(timing) for timing in machine.timings]
+        self._clocks: list[Clock] = [evidence.clocks.get(t.speed_ups, REAL_TIME) for t in machine.timings]
+        self.sum_regions = [r.index for r in machine.regions if r.kind == "accumulator"]
+        self.sum_timings = [machine.regions[i].timings[0] for i in self.sum_regions]
+        self.count_regions = [r.index for r in machine.regions if r.kind == "count"]
+        self.window_timings: list[int | None] = [
+            (machine.regions[i].timings or (None,))[0] for i in self.count_regions
+        ]
+        self.not_interval = {t.index for t in machine.timings if t.role in {"target", "window"}}
+        self.moment_last: dict[int, int] = {}
+        for change in evidence.changes:
+            last = self.moment_last.get(change.moment, change.earliest)
+            self.moment_last[change.moment] = max(last, change.earliest)
+        output = {row.output: row.index for row in machine.outputs}
+        lamps = {lamp: number for number, lamp in enumerate(machine.board.lamps)}
+        self._output_masks: dict[int, int] = {}
+        self._lamp_masks: dict[int, int] = {}
+        self.unmasks: dict[int, list[int]] = {}
+        for timing, signals in machine.masks:
+            for signal in signals:
+                if signal in output:
+                    index = output[signal]
+                    self._output_masks[index] = self._output_masks.get(index, 0) | 1 << timing
+                    self.unmasks.setdefault(timing, []).append(index)
+                elif signal in lamps:
+                    self._lamp_masks[lamps[signal]] = self._lamp_masks.get(lamps[signal], 0) | 1 << timing
+        self._stops: dict[tuple[Config, int, bool, int], bool] = {}
+        self._lamp_deadlines: dict[tuple[int, int, int], int | None] = {}
+
+    # -- timings -------------------------------------------------------------------------------------------------
+
+    def range_of(self, config: Config, timing: int) -> _Range:
+        """Give the range of a timing, by the position of its setting that it took."""
+        ranges = self._ranges[timing]
+        if len(ranges) == 1:
+            return ranges[0]
+        return ranges[self.engine.settings.choice(config.chosen, timing)]
+
+    def clock(self, timing: int) -> Clock:
+        """Give the clock that a timing runs by."""
+        return self._clocks[timing]
+
+    def window(self, config: Config, timing: int, origin: Bounds) -> Bounds:
+        """Give when a timing begun somewhere in ``origin`` may end."""
+        least, most, less, more = self.range_of(config, timing)
+        clock = self._clocks[timing]
+        return (
+            max(origin[0], clock.earliest(origin[0], least) - less),
+            clock.latest(origin[1], most) + more,
+        )
+
+    def origins(self, config: Config, timing: int, end: Bounds) -> Bounds:
+        """Give when a timing that ended somewhere in ``end`` may have begun."""
+        least, most, less, more = self.range_of(config, timing)
+        clock = self._clocks[timing]
+        return clock.earliest_origin(end[0] - more, most), clock.latest_origin(end[1] + less, least)
+
+    def sum_window(self, config: Config, index: int, total: Sum, since: Bounds) -> Bounds:
+        """Give when an accumulator may be full if it goes on adding up."""
+        timing = self.sum_timings[index]
+        least, most, less, more = self.range_of(config, timing)
+        clock = self._clocks[timing]
+        earliest = clock.earliest(since[0], max(0, least - total.most)) - less
+        return max(since[0], earliest), clock.latest(since[1], max(0, most - total.least)) + more
+
+    def added(self, index: int, since: Bounds, until: Bounds) -> Bounds:
+        """Give how much board time was added up between two moments."""
+        clock = self._clocks[self.sum_timings[index]]
+        return clock.least(since[1], max(since[1], until[0])), clock.most(since[0], max(since[0], until[1]))
+
+    # -- the stopwatch at the terminals ----------------------------------------------------------------------------
+
+    def stopped_by(self, h: Hypothesis, timing: int) -> int | None:
+        """Give the latest moment of a pending input change that will stop (or restart) a timing; None if none will.
+
+        A timing that an input's change stops cannot end after that change at the terminal, whenever the board acts
+        on it.
+        """
+        found: int | None = None
+        for number in h.pending:
+            change = self.evidence.changes[number]
+            if change.value is None:
+                continue
+            key = (h.config, change.level, change.value, timing)
+            stops = self._stops.get(key)
+            if stops is None:
+                levels = list(h.config.levels)
+                levels[change.level] = change.value
+                outcome = self.engine.settle(h.config, tuple(levels))
+                stops = not outcome.config.running >> timing & 1 or any(t == timing for t, _ in outcome.begun)
+                self._stops[key] = stops
+            if stops:
+                found = change.latest if found is None else max(found, change.latest)
+        return found
+
+    # -- outputs and lamps -----------------------------------------------------------------------------------------
+
+    def masked(self, config: Config, output: int) -> bool:
+        """Tell whether the spec says not to judge an output now."""
+        return bool(config.running & self._output_masks.get(output, 0))
+
+    def lamp_masked(self, config: Config, lamp: int) -> bool:
+        """Tell whether the spec says not to judge a lamp now."""
+        return bool(config.running & self._lamp_masks.get(lamp, 0))
+
+    def lamp_deadline(self, lamp: int, line: int, since: int) -> int | None:
+        """Give by when a board that shows this line since then has shown something else; None if it never does."""
+        key = (lamp, line, since)
+        if key not in self._lamp_deadlines:
+            watch = self.evidence.lamps[lamp]
+            self._lamp_deadlines[key] = None if watch is None else watch.deadline(line, since)
+        return self._lamp_deadlines[key]
+
+
+def _ranges(timing: Timing) -> tuple[_Range, ...]:
+    rows: list[_Range] = []
+    for duration in timing.choices:
+        assert duration.tolerance is not None
+        least, most = duration.percent_shortest, duration.percent_longest
+        rows.append(
+            (
+                least.numerator // least.denominator,
+                -(-most.numerator // most.denominator),
+                duration.tolerance.less,
+                duration.tolerance.more,
+            )
+        )
+    if len(rows) > 1:
+        # The last row, which a choice of -1 finds, is that of a position nobody knows.
+        rows.append(
+            (
+                min(r[0] for r in rows),
+                max(r[1] for r in rows),
+                max(r[2] for r in rows),
+                max(r[3] for r in rows),
+            )
+        )
+    return tuple(rows)

@@ -1,0 +1,190 @@
+"""Take a tracker through a whole trace: known or unknown start, deviations, and going on after them.
+
+Law of this module: after a deviation nothing is concluded from what came before it.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+from typing import Literal
+
+from attrs import define, evolve, field
+
+from boardgauge.judging.clocks import LONG
+from boardgauge.judging.evidence import Evidence, Happening, Kind
+from boardgauge.judging.explain import Explainer
+from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Pool, Sum
+from boardgauge.judging.judgement import Deviation
+from boardgauge.judging.tracker import Tracker
+from boardgauge.judging.unknown import TooManyStates, Unknown, start
+from boardgauge.machine.settle import Engine
+
+Start = Literal["power-up", "unknown"]
+
+
+@define
+class Run:
+    """One pass over a trace."""
+
+    engine: Engine
+    evidence: Evidence
+    unknown: Unknown
+    begin: Start | None
+    tracker: Tracker = field(init=False)
+    deviations: list[Deviation] = field(factory=list)
+    gave_up: tuple[int, str] | None = None
+    known_start: bool = False
+    explainer: Explainer = field(init=False)
+    _footing: int = -LONG
+    _excuse_lamps: frozenset[int] = frozenset()
+
+    def __attrs_post_init__(self) -> None:
+        self.tracker = Tracker(self.engine, self.evidence)
+        self.tracker.shown = list(self.evidence.shown)
+        self.explainer = Explainer(self.engine, self.tracker)
+
+    @property
+    def settle_in(self) -> int:
+        """How long after a moment all that was under way at it must have shown."""
+        limits = self.tracker.limits
+        return limits.slowest + max(limits.lags, default=0)
+
+    def go(self) -> None:
+        """Judge the trace from its start to its end."""
+        self._begin()
+        for event in self.evidence.happenings:
+            if self.gave_up is not None:
+                return
+            self._step(event)
+
+    def _begin(self) -> None:
+        evidence, tracker = self.evidence, self.tracker
+        tracker.since = evidence.start
+        for level, value in enumerate(evidence.initial):
+            if value is None:
+                tracker.free[level] = evidence.start
+        powered = evidence.powered
+        if powered is False:
+            self.known_start = True
+            tracker.hypotheses = [self._off()]
+        elif self.begin == "power-up":
+            self.known_start = True
+            tracker.hypotheses = tracker.firing.power_up(self._off(), evidence.start, evidence.start)
+        else:
+            self._restart(evidence.start)
+
+    def _off(self) -> Hypothesis:
+        """Give the hypothesis of a board that has been without power."""
+        limits, time = self.tracker.limits, self.evidence.start
+        config = self.engine.off(self.evidence.trace.settings)
+        draft = Draft(config, time, [], {}, [], [], [()] * len(limits.lags), (), [])
+        draft.sums = [Sum(0, 0, -1) for _ in limits.sum_timings]
+        draft.windows = [() for _ in limits.count_regions]
+        draft.lamps = [draft.moment(time, time) for _ in self.evidence.lamps]
+        for output, value in enumerate(self.tracker.shown):
+            if value:
+                cap = time + self.settle_in
+                draft.queues[output] = (Command(False, draft.moment(time, cap), cap),)
+        return draft.freeze()
+
+    def _restart(self, time: int) -> None:
+        """Go on as if the recording began here."""
+        tracker, evidence = self.tracker, self.evidence
+        tracker.unjudged_until = time + self.settle_in
+        tracker.since = time
+        powered = self._powered_at(time)
+        if not powered:
+            tracker.hypotheses = [self._off()]
+            return
+        tracker.free = {
+            level: time for level in range(len(evidence.initial)) if len(tracker.firing.level_at(level, time)) == 2
+        }
+        levels = [tracker.firing.level_at(level, time) for level in range(len(evidence.initial))]
+        try:
+            found = start(
+                self.unknown, tracker.limits, evidence, levels, time, tracker.shown, self.settle_in
+            )
+        except TooManyStates as error:
+            self.gave_up = (time, str(error))
+            return
+        pool = Pool()
+        for hypothesis in found:
+            pool.add(hypothesis)
+        tracker.hypotheses = pool.all()
+
+    def _powered_at(self, time: int) -> bool:
+        return self.evidence.trace.power.at(time) is not False
+
+    def _step(self, event: Happening) -> None:
+        tracker = self.tracker
+        while tracker.unjudged_until > -LONG and event.earliest >= tracker.unjudged_until:
+            self._judge_again()
+            if self.gave_up is not None:
+                return
+        if not tracker.step(event):
+            self._deviate(event)
+        if tracker.overflowed:
+            self.gave_up = (event.latest, "more possibilities than can be followed")
+
+    def _judge_again(self) -> None:
+        """End an unjudged stretch: keep the states that agree best with the outputs, and excuse what differs."""
+        tracker = self.tracker
+        time = tracker.unjudged_until
+        survivors = tracker.advance(time, time)
+        if not survivors:
+            self._deviate(Happening(time, Kind.END, 0, time, time))
+            return
+        tracker.unjudged_until = -LONG
+        marked = [(self._differences(h, time), h) for h in survivors]
+        fewest = min(len(different) for different, _ in marked)
+        pool = Pool()
+        for different, hypothesis in marked:
+            if len(different) == fewest:
+                draft = Draft.of(hypothesis)
+                draft.excused = frozenset(different) | self._excuse_lamps
+                fresh = draft.freeze()
+                for output in range(len(tracker.shown)):
+                    if output not in different and not tracker.ignored(fresh, output):
+                        fresh = self._caught_up(fresh, output, time)
+                pool.add(fresh)
+        if fewest and not self.deviations:
+            names = self.explainer.names(min(marked, key=lambda pair: len(pair[0]))[0])
+            self.deviations.append(self.explainer.no_state(time, names))
+        tracker.hypotheses = pool.all()
+        self._footing = time if not fewest else LONG
+        self._excuse_lamps = frozenset()
+
+    def _differences(self, h: Hypothesis, time: int) -> list[int]:
+        tracker = self.tracker
+        wanted = self.engine.outputs(h.config)
+        found = []
+        for output, value in enumerate(tracker.shown):
+            if value is None or value == wanted[output] or tracker.limits.masked(h.config, output):
+                continue
+            queue = h.queues[output]
+            if not queue or min(h.vars[queue[-1].act][1] + tracker.limits.lags[output], queue[-1].cap) < time:
+                found.append(output)
+        return found
+
+    def _caught_up(self, h: Hypothesis, output: int, time: int) -> Hypothesis:
+        """Give the hypothesis with only the last command of an output still to come, if it has not shown."""
+        wanted, queue = self.engine.outputs(h.config)[output], h.queues[output]
+        draft = Draft.of(h)
+        draft.queues[output] = () if wanted == self.tracker.shown[output] or not queue else queue[-1:]
+        return draft.freeze()
+
+    def _deviate(self, event: Happening) -> None:
+        tracker = self.tracker
+        deviation = self.explainer.explain(event, tracker.deaths)
+        following = bool(self.deviations) and deviation.time < self._footing
+        self.deviations.append(evolve(deviation, following=following))
+        if deviation.kind == "lamp":
+            lamp = list(self.engine.machine.board.lamps).index(deviation.signal)
+            self._excuse_lamps |= {-1 - lamp}
+        self._footing = LONG
+        time = event.latest
+        if event.kind == Kind.OUTPUT:
+            tracker.shown[event.which] = event.value
+        self._restart(time)
+
+

@@ -1,0 +1,364 @@
+"""Carry the hypotheses about a board from event to event.
+
+Law of this module: a hypothesis is dropped only if no run it stands for is allowed. Whatever is not seen (a timing's end,
+the moment at which the board acts on an input) may happen anywhere the rules allow, in any order, alone or together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import combinations
+from typing import Literal, NamedTuple
+
+from attrs import define, field, frozen
+
+from boardgauge.judging.clocks import LONG
+from boardgauge.judging.evidence import Evidence, Happening, Kind
+from boardgauge.judging.fire import Action, Firing
+from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Pool
+from boardgauge.judging.limits import Limits
+from boardgauge.machine.settle import Engine
+
+MOST_HYPOTHESES = 4_000
+"""More than these are not carried on: the verdict is then undecided from there, never a guess."""
+MOST_TOGETHER = 3
+"""How many hidden events are tried in one instant at the most."""
+
+
+class Upper(NamedTuple):
+    """Something that must have happened by a time; ``visible`` is when its absence shows in the recording."""
+
+    time: int
+    visible: int
+    kind: Literal["timing", "sum", "window", "input", "output", "lamp"]
+    which: int
+
+
+@frozen
+class Death:
+    """Why and when a hypothesis was dropped. ``upper`` is what was missing, None if something came unasked."""
+
+    time: int
+    hypothesis: Hypothesis
+    upper: Upper | None = None
+    broken: tuple[int, ...] = ()
+
+
+@define
+class Tracker:
+    """The hypotheses at one moment of a trace, and how they go on."""
+
+    engine: Engine
+    evidence: Evidence
+    hypotheses: list[Hypothesis] = field(factory=list)
+    shown: list[bool | None] = field(factory=list)
+    free: dict[int, int] = field(factory=dict)
+    since: int = 0
+    unjudged_until: int = -LONG
+    overflowed: bool = False
+    deaths: list[Death] = field(factory=list)
+    limits: Limits = field(init=False)
+    firing: Firing = field(init=False)
+    most: int = 0
+
+    def __attrs_post_init__(self) -> None:
+        self.limits = Limits(self.engine, self.evidence)
+        self.firing = Firing(self.engine, self.evidence, self.limits, self)
+
+    # -- hidden events -------------------------------------------------------------------------------------------
+
+    def advance(self, early: int, late: int) -> list[Hypothesis]:
+        """Give the hypotheses just before an event in [early, late]; hidden events before it may have happened."""
+        kept, seen = Pool(), Pool()
+        self.deaths = []
+        work = list(self.hypotheses)
+        while work:
+            hypothesis = work.pop()
+            if late < self._due(hypothesis):
+                kept.add(hypothesis)
+                continue
+            uppers = list(self.uppers(hypothesis))
+            first = min(uppers, key=lambda upper: upper.time, default=None)
+            if all(self._may_wait(upper, early, late) for upper in uppers):
+                kept.add(hypothesis)
+                went_on = True
+            else:
+                went_on = False
+            limit = min(late, LONG if first is None else first.time)
+            for new in self._fire_all(hypothesis, limit, late):
+                went_on = True
+                if seen.add(new):
+                    work.append(new)
+            if not went_on and first is not None:
+                blocking = min(
+                    (u for u in uppers if not self._may_wait(u, early, late)), key=lambda upper: upper.time
+                )
+                self.deaths.append(Death(blocking.time, hypothesis, blocking))
+            if len(seen) > MOST_HYPOTHESES:
+                self.overflowed = True
+                return kept.all()
+        self.since = early
+        return kept.all()
+
+    def _may_wait(self, upper: Upper, early: int, late: int) -> bool:
+        return upper.visible >= late if upper.kind == "output" else upper.time >= early
+
+    def _fire_all(self, hypothesis: Hypothesis, limit: int, late: int) -> Iterator[Hypothesis]:
+        actions = [action for action in self.actions(hypothesis) if action.earliest <= late]
+        since = max(hypothesis.now, self.since)
+        for size in range(1, min(len(actions), MOST_TOGETHER) + 1):
+            for group in combinations(actions, size):
+                earliest = max(since, *(a.earliest for a in group))
+                latest = min(limit, *(a.latest for a in group))
+                if earliest <= latest and _compatible(group):
+                    new = self.firing.fire(hypothesis, group, earliest, latest)
+                    if new is not None:
+                        yield new
+
+    def _due(self, hypothesis: Hypothesis) -> int:
+        if self.free:
+            return -LONG
+        due = hypothesis._due
+        if due is None:
+            times = [action.earliest for action in self.actions(hypothesis)]
+            times += [min(upper.time, upper.visible) for upper in self.uppers(hypothesis)]
+            due = hypothesis._due = min(times, default=LONG)
+        return due
+
+    def actions(self, h: Hypothesis) -> Iterator[Action]:
+        """Give what may happen unseen: timings that end, inputs acted on, events that grow too old."""
+        limits = self.limits
+        for timing, moment in h.timings:
+            earliest, latest = limits.window(h.config, timing, h.vars[moment])
+            stop = self.limits.stopped_by(h, timing)
+            yield Action("timing", timing, earliest, latest if stop is None else min(stop, max(latest, earliest)))
+        for index, total in enumerate(h.sums):
+            if total.since >= 0:
+                timing = limits.sum_timings[index]
+                earliest, latest = limits.sum_window(h.config, index, total, h.vars[total.since])
+                stop = self.limits.stopped_by(h, timing)
+                yield Action("timing", timing, earliest, latest if stop is None else min(stop, max(latest, earliest)))
+        for index, window in enumerate(h.windows):
+            timing = limits.window_timings[index]
+            if timing is not None:
+                for place, moment in enumerate(window):
+                    earliest, latest = limits.window(h.config, timing, h.vars[moment])
+                    yield Action("window", limits.count_regions[index], earliest, latest, place=place)
+        yield from self._input_actions(h)
+
+    def _input_actions(self, h: Hypothesis) -> Iterator[Action]:
+        changes, responds = self.evidence.changes, self.evidence.responds
+        met: set[int] = set()
+        groups: dict[int, list[int]] = {}
+        for number in h.pending:
+            change = changes[number]
+            if change.level in met:
+                continue
+            met.add(change.level)
+            key = change.moment if change.moment >= 0 else -1 - number
+            groups.setdefault(key, []).append(number)
+        for key, numbers in groups.items():
+            earliest = max(changes[n].earliest for n in numbers)
+            if key >= 0:
+                earliest = max(earliest, self.limits.moment_last[key])
+            latest = max(changes[n].latest + responds[changes[n].level] for n in numbers)
+            yield Action("inputs", -1, earliest, latest, changes=tuple(numbers))
+        for level, since in self.free.items():
+            if level not in met:
+                yield Action("flip", level, since, LONG)
+
+    def uppers(self, h: Hypothesis) -> Iterator[Upper]:
+        """Give what must have happened by when."""
+        limits, changes, responds = self.limits, self.evidence.changes, self.evidence.responds
+        for timing, moment in h.timings:
+            if limits.stopped_by(h, timing) is None:
+                latest = limits.window(h.config, timing, h.vars[moment])[1]
+                yield Upper(latest, latest, "timing", timing)
+        for index, total in enumerate(h.sums):
+            if total.since >= 0 and limits.stopped_by(h, limits.sum_timings[index]) is None:
+                latest = limits.sum_window(h.config, index, total, h.vars[total.since])[1]
+                yield Upper(latest, latest, "sum", limits.sum_timings[index])
+        for index, window in enumerate(h.windows):
+            timing = limits.window_timings[index]
+            if timing is not None:
+                for moment in window:
+                    latest = limits.window(h.config, timing, h.vars[moment])[1]
+                    yield Upper(latest, latest, "window", timing)
+        for number in h.pending:
+            change = changes[number]
+            latest = change.latest + responds[change.level]
+            yield Upper(latest, latest, "input", number)
+        if h.config.powered or any(h.queues):
+            yield from self._output_uppers(h)
+        yield from self._lamp_uppers(h)
+
+    def _output_uppers(self, h: Hypothesis) -> Iterator[Upper]:
+        for index, queue in enumerate(h.queues):
+            if len(queue) % 2 and not self.ignored(h, index):
+                command = queue[-1]
+                due = min(h.vars[command.act][1] + self.limits.lags[index], command.cap)
+                yield Upper(due, self.evidence.trace.seen_by(due), "output", index)
+
+    def _lamp_uppers(self, h: Hypothesis) -> Iterator[Upper]:
+        if not h.config.powered:
+            return
+        for index, watch in enumerate(self.evidence.lamps):
+            if watch is not None and not self._lamp_masked(h, index):
+                line = self.engine.lamp_line(h.config, index)
+                due = self.limits.lamp_deadline(index, line, h.vars[h.lamps[index]][1])
+                if due is not None:
+                    yield Upper(due, due, "lamp", index)
+
+    def _lamp_masked(self, h: Hypothesis, lamp: int) -> bool:
+        return -1 - lamp in h.excused or self.limits.lamp_masked(h.config, lamp)
+
+    def ignored(self, h: Hypothesis, output: int) -> bool:
+        """Tell whether an output is not judged now: unknown, not yet, excused, or by the spec."""
+        return (
+            self.shown[output] is None
+            or self.since < self.unjudged_until
+            or output in h.excused
+            or self.limits.masked(h.config, output)
+        )
+
+    # -- events of the trace -------------------------------------------------------------------------------------
+
+    def step(self, event: Happening) -> bool:
+        """Take in one event; False if no hypothesis is left (``deaths`` then says why)."""
+        before = self.advance(event.earliest, event.latest if event.kind != Kind.INPUT else event.earliest)
+        if not before:
+            return False
+        pool = Pool()
+        match event.kind:
+            case Kind.INPUT:
+                self._arrive(before, event.which, pool)
+            case Kind.OUTPUT:
+                self._show(before, event, pool)
+            case Kind.POWER:
+                self._power(before, event, pool)
+            case Kind.END:
+                for hypothesis in before:
+                    pool.add(hypothesis)
+        self.hypotheses = pool.all()
+        self.most = max(self.most, len(self.hypotheses))
+        if not self.hypotheses:
+            self.deaths = [Death(event.latest, hypothesis) for hypothesis in before]
+            self.hypotheses = before
+            return False
+        return True
+
+    def _arrive(self, before: list[Hypothesis], number: int, pool: Pool) -> None:
+        change = self.evidence.changes[number]
+        if change.value is None:
+            self.free.setdefault(change.level, change.earliest)
+            for hypothesis in before:
+                pool.add(hypothesis)
+            return
+        was_free = self.free.pop(change.level, None)
+        for hypothesis in before:
+            if not hypothesis.config.powered:
+                pool.add(hypothesis)
+                continue
+            last = self.last_level(hypothesis, change.level)
+            if last == change.value:
+                pool.add(hypothesis)
+                if was_free is None:
+                    continue
+            if change.droppable:
+                pool.add(hypothesis)
+            if last != change.value:
+                draft = Draft.of(hypothesis)
+                draft.pending = (*hypothesis.pending, number)
+                pool.add(draft.freeze())
+
+    def last_level(self, h: Hypothesis, level: int) -> bool:
+        """Give what a level will be when all that is pending has been acted on."""
+        for number in reversed(h.pending):
+            change = self.evidence.changes[number]
+            if change.level == level and change.value is not None:
+                return change.value
+        return h.config.levels[level]
+
+    def _show(self, before: list[Hypothesis], event: Happening, pool: Pool) -> None:
+        output, value = event.which, event.value
+        old, self.shown[output] = self.shown[output], value
+        for hypothesis in before:
+            if value is None or self.ignored(hypothesis, output):
+                pool.add(self._excuse_over(hypothesis, output))
+            elif old is None:
+                pool.add(self.resync(hypothesis, output, event.earliest, event.latest))
+            elif old == value:
+                pool.add(hypothesis)
+            else:
+                for new in self._match(hypothesis, event):
+                    pool.add(new)
+
+    def _excuse_over(self, h: Hypothesis, output: int) -> Hypothesis:
+        if output in h.excused and self.engine.outputs(h.config)[output] == self.shown[output]:
+            draft = Draft.of(h)
+            draft.excused = h.excused - {output}
+            draft.queues[output] = ()
+            return draft.freeze()
+        return h
+
+    def _match(self, h: Hypothesis, event: Happening) -> Iterator[Hypothesis]:
+        output, lag = event.which, self.limits.lags[event.which]
+        queue = h.queues[output]
+        for place in range(0, len(queue), 2):
+            command = queue[place]
+            if command.value != event.value or event.earliest > command.cap:
+                continue
+            draft = Draft.of(h)
+            if not draft.narrow(command.act, event.earliest - lag, event.latest):
+                continue
+            if command.shown >= 0 and not draft.narrow(command.shown, event.earliest, event.latest):
+                continue
+            draft.queues[output] = queue[place + 1 :]
+            for mate, within, watch in command.mates:
+                draft.queues[mate] = tuple(
+                    c._replace(cap=min(c.cap, event.latest + within), watch=watch)
+                    if c.act == command.act and event.latest + within < c.cap
+                    else c
+                    for c in draft.queues[mate]
+                )
+            yield draft.freeze()
+
+    def resync(self, h: Hypothesis, output: int, early: int, late: int) -> Hypothesis:
+        """Give the hypothesis after an output that was not judged is judged again: a difference becomes pending."""
+        wanted = self.engine.outputs(h.config)[output]
+        draft = Draft.of(h)
+        if self.shown[output] is None or wanted == self.shown[output]:
+            draft.queues[output] = ()
+        else:
+            cap = late + self.limits.slowest + self.limits.lags[output]
+            draft.queues[output] = (Command(wanted, draft.moment(early, late + self.limits.slowest), cap),)
+        return draft.freeze()
+
+    def _power(self, before: list[Hypothesis], event: Happening, pool: Pool) -> None:
+        for hypothesis in before:
+            if event.value is None:
+                pool.add(hypothesis)
+            elif event.value:
+                if hypothesis.config.powered:
+                    draft = Draft.of(hypothesis)
+                    draft.ridden = False
+                    pool.add(draft.freeze())
+                else:
+                    for new in self.firing.power_up(hypothesis, event.earliest, event.latest):
+                        pool.add(new)
+            else:
+                if event.maybe:
+                    draft = Draft.of(hypothesis)
+                    draft.ridden = True
+                    pool.add(draft.freeze())
+                pool.add(self.firing.power_down(hypothesis, event.earliest, event.latest, self.shown))
+
+
+def _compatible(group: Iterable[Action]) -> bool:
+    seen: set[tuple[str, int]] = set()
+    for action in group:
+        key = (action.kind, action.which)
+        if action.kind != "inputs" and key in seen:
+            return False
+        seen.add(key)
+    return True

@@ -1,0 +1,157 @@
+"""Every state a board may be in when nothing is known of what came before.
+
+Law of this module: no state that a board can be in is left out. States that rest (nothing moves in them) are tried one
+and all; how long each thing in them has lasted is left as open as the rules leave it.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+from boardgauge.judging.evidence import Evidence
+from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Sum
+from boardgauge.judging.limits import UNKNOWN_CHOICE, Limits
+from boardgauge.language import expressions as ex
+from boardgauge.machine.config import Config
+from boardgauge.machine.picture import CannotSettle
+from boardgauge.machine.settle import Engine
+
+MOST_STATES = 1 << 17
+"""More combinations than these are not tried: the verdict is then undecided."""
+
+
+class TooManyStates(Exception):
+    """The board has more combinations of states than are tried for an unknown start."""
+
+
+class Unknown:
+    """Finds the states of a board that rest, for given inputs."""
+
+    def __init__(self, engine: Engine) -> None:
+        self.engine = engine
+        machine = engine.machine
+        hidden = {d.timing for d in machine.delays if d.hidden}
+        self._free = [d.timing for d in machine.delays if d.timing not in hidden]
+        self._free += [t.index for t in machine.timings if t.role == "at least"]
+        self._in_place: list[list[tuple[int, ...]]] = []
+        for region in machine.regions:
+            if region.kind == "sequence":
+                named = {machine.timings[t].name: t for t in region.timings}
+                self._in_place.append([(named[p],) if p in named else () for p in region.places])
+            elif region.kind in {"mode", "lockout"}:
+                timings = tuple(t for t in region.timings if machine.timings[t].role != "at least")
+                self._in_place.append([(), timings])
+            else:
+                self._in_place.append([()] * len(region.places))
+        self._fors = [
+            (t.index, engine.logic.condition(t.condition.condition))
+            for t in machine.timings
+            if isinstance(t.condition, ex.For)
+        ]
+        self._found: dict[tuple[bool, ...], list[Config]] = {}
+
+    def configs(self, levels: tuple[bool, ...]) -> list[Config]:
+        """Give the configurations with these inputs that rest. Raises TooManyStates."""
+        if levels not in self._found:
+            self._found[levels] = self._search(levels)
+        return self._found[levels]
+
+    def _search(self, levels: tuple[bool, ...]) -> list[Config]:
+        machine = self.engine.machine
+        size = 1
+        for region in machine.regions:
+            size *= len(region.places)
+        if size << len(self._free) > MOST_STATES:
+            raise TooManyStates(f"{size << len(self._free)} combinations of states, more than {MOST_STATES}")
+        found: dict[Config, None] = {}
+        off = self.engine.off()
+        chosen = tuple(UNKNOWN_CHOICE for _ in off.chosen)
+        rows = machine.board.settings.values()
+        settings = tuple(
+            UNKNOWN_CHOICE if row.read == "at power-up" and row.positions[0].when is not None else position
+            for row, position in zip(rows, off.settings, strict=True)
+        )
+        for places in product(*(range(len(region.places)) for region in machine.regions)):
+            fixed = sum(1 << t for row, place in zip(self._in_place, places, strict=True) for t in row[place])
+            for bits in product((0, 1), repeat=len(self._free)):
+                running = fixed | sum(1 << t for t, bit in zip(self._free, bits, strict=True) if bit)
+                config = Config(True, levels, places, running, 0, settings, chosen)
+                for full in self._full(config):
+                    for resting in self._resting(config._replace(full=full)):
+                        found[resting] = None
+        return list(found)
+
+    def _full(self, config: Config) -> list[int]:
+        """Give the ways in which the ``C for T`` that hold may be over or not."""
+        choices: list[int] = [0]
+        for timing, check in self._fors:
+            del check
+            choices += [bits | 1 << timing for bits in choices]
+        return choices
+
+    def _resting(self, config: Config) -> list[Config]:
+        """Give the configuration with its running timings put right, if it rests."""
+        picture = self.engine.picture(config)
+        running = config.running
+        for timing, check in self._fors:
+            holds = check(picture)
+            if config.full >> timing & 1:
+                if not holds:
+                    return []
+            elif holds:
+                running |= 1 << timing
+        config = config._replace(running=running)
+        try:
+            outcome = self.engine.settle(config)
+        except CannotSettle:
+            return []
+        after = outcome.config
+        adding = sum(1 << t for t in self._sums())
+        if outcome.moved or after.full != config.full or (after.running ^ config.running) & ~adding:
+            return []
+        return [after._replace(chosen=config.chosen)]
+
+    def _sums(self) -> list[int]:
+        return [r.timings[0] for r in self.engine.machine.regions if r.kind == "accumulator"]
+
+
+def start(unknown: Unknown, limits: Limits, evidence: Evidence, levels: list[tuple[bool, ...]], time: int,
+          shown: list[bool | None], settle_in: int) -> list[Hypothesis]:
+    """Give a hypothesis for every state the board may be in at a time, with all it began left open.
+
+    What the board had not yet acted on, commanded or shown at that time it has by ``time + settle_in``.
+    """
+    engine = unknown.engine
+    found = []
+    for values in product(*levels):
+        for config in unknown.configs(tuple(values)):
+            draft = Draft(config, time, [], {}, [], [], [()] * len(shown), (), [])
+            for timing in range(len(engine.machine.timings)):
+                if config.running >> timing & 1 and timing not in limits.not_interval:
+                    _, most, _, more = limits.range_of(config, timing)
+                    draft.timings[timing] = draft.moment(time - most - more, time + settle_in)
+            for index, timing in enumerate(limits.sum_timings):
+                _, most, _, more = limits.range_of(config, timing)
+                reached = config.places[limits.sum_regions[index]] == 1
+                adding = config.running >> timing & 1
+                since = draft.moment(time, time + settle_in) if adding else -1
+                draft.sums.append(Sum(0, 0 if reached else most + more, since))
+            for index, region in enumerate(limits.count_regions):
+                window = limits.window_timings[index]
+                if window is None:
+                    draft.windows.append(())
+                    continue
+                _, most, _, more = limits.range_of(config, window)
+                draft.windows.append(
+                    tuple(
+                        draft.moment(time - most - more, time + settle_in) for _ in range(config.places[region])
+                    )
+                )
+            draft.lamps = [draft.moment(time, time + settle_in) for _ in evidence.lamps]
+            for output, wanted in enumerate(engine.outputs(config)):
+                if shown[output] is not None and shown[output] != wanted:
+                    moment = draft.moment(time - settle_in, time + settle_in)
+                    draft.queues[output] = (Command(wanted, moment, time + settle_in),)
+            found.append(draft.freeze())
+    return found
+

@@ -1,0 +1,375 @@
+"""Explore a machine without time: every configuration it can be in, and how it gets from one to the next.
+
+Law of this module: inputs may do anything and any timing that runs may end; nothing here knows how long. So what is
+found is all that a board can do, and some that no choice of durations allows. One cause at a time is explored, and on
+request every two at once. Where a bound was hit the result says so. The order of declaration never matters.
+
+What only lengthens or shortens (settings, speed-ups) and what only watches (requirements, stretches not judged) is left
+out: levels that nothing else reads stay at rest, and settings at their first position.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator
+from itertools import combinations, product
+
+from attrs import define, field, frozen
+
+from boardgauge.language import expressions as ex
+from boardgauge.language.model import Board
+from boardgauge.language.quantities import Quantity
+from boardgauge.language.units import in_unit
+from boardgauge.machine.compile import expressions_of
+from boardgauge.machine.config import THE_INSTANT, Cause, Config, Outcome
+from boardgauge.machine.logic import POWER_UP, Happens, expired_bit
+from boardgauge.machine.moves import Look
+from boardgauge.machine.picture import CannotSettle
+from boardgauge.machine.settle import Engine
+from boardgauge.machine.table import Level, Machine
+
+MOST_CONFIGS = 50_000
+"""How many configurations are kept before exploring stops, unless the caller says otherwise."""
+
+_MOST_COMBINATIONS = 4096
+
+
+@frozen
+class Step:
+    """What happens at one moment: inputs change, timings end, an event of a count is too old, the supply comes or goes.
+
+    ``levels`` are (index, new value); ``expired`` timings and ``dropped`` count regions, both by index, rising.
+    """
+
+    levels: tuple[tuple[int, bool], ...] = ()
+    expired: tuple[int, ...] = ()
+    dropped: tuple[int, ...] = ()
+    power: bool | None = None
+
+    def with_(self, other: Step) -> Step:
+        """Give both steps at one moment."""
+        return Step(
+            tuple(sorted(self.levels + other.levels)),
+            tuple(sorted(self.expired + other.expired)),
+            tuple(sorted(self.dropped + other.dropped)),
+        )
+
+
+POWER_LOSS = Step(power=False)
+
+
+@frozen
+class Edge:
+    """One step of the exploration, from a configuration to another (numbers count into ``Exploration.configs``)."""
+
+    source: int
+    step: Step
+    target: int
+
+
+@frozen
+class Finding:
+    """A spec that does not come to rest: why, and the shortest way there from a board without power."""
+
+    reason: str
+    scenario: tuple[Step, ...]
+
+
+@frozen
+class Exploration:
+    """What was explored. ``complete``: no bound was hit, and every configuration reachable by single causes is here."""
+
+    configs: tuple[Config, ...]
+    edges: tuple[Edge, ...]
+    findings: tuple[Finding, ...]
+    complete: bool
+    together: bool
+
+
+@frozen
+class Reach:
+    """The configurations that can be reached; ``read`` tells of each level whether anything but a watch reads it."""
+
+    configs: tuple[Config, ...]
+    complete: bool
+    read: tuple[bool, ...]
+    findings: tuple[Finding, ...] = ()
+
+    def having(self, levels: tuple[bool, ...]) -> tuple[Config, ...]:
+        """Give the powered configurations with these inputs, written with all of ``levels``.
+
+        Settings stand at their first position and no hidden timing runs: whoever asks sets those as they may be.
+        """
+        return tuple(
+            config._replace(levels=levels)
+            for config in self.configs
+            if config.powered
+            and all(a == b for a, b, read in zip(config.levels, levels, self.read, strict=True) if read)
+        )
+
+
+def reachable(engine: Engine, *, together: bool = False, limit: int = MOST_CONFIGS) -> Reach:
+    """Give every configuration the machine of an engine can be in, whatever its inputs do.
+
+    ``together``: take every two causes at one moment as well (slower). ``limit``: the most configurations kept.
+    """
+    found = _Explorer(engine.machine, together, limit, keep_edges=False).explore()
+    return Reach(found.configs, found.complete, levels_read(engine.machine), found.findings)
+
+
+def explore(machine: Machine, *, together: bool = False, limit: int = MOST_CONFIGS) -> Exploration:
+    """Explore a machine: its configurations, the steps between them, and where it does not come to rest."""
+    return _Explorer(machine, together, limit, keep_edges=True).explore()
+
+
+def levels_read(machine: Machine) -> tuple[bool, ...]:
+    """Tell of each level whether a rule, an output or a lamp reads it (and not a setting or a watch alone)."""
+    board = machine.board
+    names: set[str] = set()
+    comparisons: set[ex.Comparison] = set()
+    waiting = [e for owner, e in expressions_of(board) if owner in board.rules or owner in board.outputs]
+    waiting += [line.when for lamp in board.lamps.values() for line in lamp.lines if line.when is not None]
+    while waiting:
+        for node in ex.walk(waiting.pop()):
+            if isinstance(node, ex.Comparison):
+                comparisons.add(node)
+            elif isinstance(node, (ex.Name, ex.InState)) and node.name not in names:
+                names.add(node.name)
+                if node.name in board.conditions:
+                    waiting.append(board.conditions[node.name].is_)
+    return tuple(
+        level.input in names if level.comparison is None else level.comparison in comparisons
+        for level in machine.levels
+    )
+
+
+def hidden_timings(machine: Machine) -> int:
+    """Give the bits of the timings that only watch: those of requirements and of stretches not judged."""
+    return sum(
+        1 << row.index
+        for row in machine.timings
+        if row.role in {"requirement", "not judged"} or row.owner in machine.board.requirements
+    )
+
+
+# -- inputs --------------------------------------------------------------------------------------------------------
+
+
+def ways_of_inputs(machine: Machine) -> list[tuple[tuple[int, ...], list[tuple[bool, ...]]]]:
+    """Give for each input that is read its levels and the values they can have together, in the order of the ids.
+
+    The comparisons of one sensor hang together: 20 °C is never below -2 °C.
+    """
+    read = levels_read(machine)
+    by_input: dict[str, list[Level]] = {}
+    for level in machine.levels:
+        if read[level.index]:
+            by_input.setdefault(level.input, []).append(level)
+    ways = []
+    for name in sorted(by_input):
+        rows = sorted(by_input[name], key=lambda row: repr(row.comparison))
+        values = [v for v in product((False, True), repeat=len(rows)) if _possible(machine.board, rows, v)]
+        ways.append((tuple(row.index for row in rows), values))
+    return ways
+
+
+def _possible(board: Board, rows: list[Level], values: tuple[bool, ...]) -> bool:
+    """Tell whether one reading of the sensor can leave its comparisons so, each with its hysteresis."""
+    comparisons = [row.comparison for row in rows if row.comparison is not None]
+    if len(comparisons) < 2:
+        return True
+    unit = board.inputs[rows[0].input].unit or comparisons[0].limit.unit
+    limits = sorted({in_unit(q, unit).number for c in comparisons for q in (c.limit, c.until) if q is not None})
+    readings = [limits[0] - 1, *limits, *((a + b) / 2 for a, b in zip(limits, limits[1:], strict=False)), limits[-1] + 1]
+    return any(
+        all(_may_be(c, value, Quantity(reading, unit)) for c, value in zip(comparisons, values, strict=True))
+        for reading in readings
+    )
+
+
+def _may_be(comparison: ex.Comparison, value: bool, reading: Quantity) -> bool:
+    if value:
+        if comparison.until is None or comparison.until_op is None:
+            return _compares(reading, comparison.op, comparison.limit)
+        return not _compares(reading, comparison.until_op, comparison.until)
+    return not _compares(reading, comparison.op, comparison.limit)
+
+
+def _compares(reading: Quantity, op: str, limit: Quantity) -> bool:
+    number = in_unit(limit, reading.unit).number
+    return {
+        "<": reading.number < number,
+        "<=": reading.number <= number,
+        ">": reading.number > number,
+        ">=": reading.number >= number,
+    }[op]
+
+
+# -- exploring -----------------------------------------------------------------------------------------------------
+
+
+class _Stepper(Engine):
+    """An engine that asks for no causes and remembers no outcomes: each is needed once."""
+
+    def _cause(self, happens: Happens | None, look: Look) -> Cause:
+        return THE_INSTANT
+
+    def settle(
+        self,
+        config: Config,
+        levels: tuple[bool, ...] | None = None,
+        expired: tuple[int, ...] = (),
+        dropped: tuple[int, ...] = (),
+        power_up: bool = False,
+    ) -> Outcome:
+        facts = sum(expired_bit(t) for t in expired) | (POWER_UP if power_up else 0)
+        return self._settle(config, config.levels if levels is None else levels, facts, dropped)
+
+
+@define
+class _Explorer:
+    machine: Machine
+    together: bool
+    limit: int
+    keep_edges: bool
+    numbers: dict[Config, int] = field(factory=dict)
+    reached_by: list[tuple[int, Step] | None] = field(factory=list)
+    edges: list[Edge] = field(factory=list)
+    findings: dict[str, Finding] = field(factory=dict)
+    queue: deque[Config] = field(factory=deque)
+    whole: bool = True
+    engine: _Stepper = field(init=False)
+    _ways: list[tuple[tuple[int, ...], list[tuple[bool, ...]]]] = field(init=False)
+    _input_of: dict[int, int] = field(init=False)
+    _hidden: int = field(init=False)
+    _timings: list[int] = field(init=False)
+    _counts: list[int] = field(init=False)
+    _first: tuple[int, ...] = field(init=False)
+    _power_ups: tuple[Step, ...] = field(init=False)
+
+    def explore(self) -> Exploration:
+        off = self._plain(self.engine.off())
+        self._number(off, None)
+        self.queue.append(off)
+        while self.queue:
+            config = self.queue.popleft()
+            steps = list(self._steps(config))
+            for step in steps:
+                self._take(config, step)
+            if self.together and config.powered:
+                for one, other in combinations(steps, 2):
+                    if one.power is None and other.power is None and not _same_input(one, other, self._input_of):
+                        self._take(config, one.with_(other))
+        return Exploration(
+            tuple(self.numbers), tuple(self.edges), tuple(self.findings.values()), self.whole, self.together
+        )
+
+    def __attrs_post_init__(self) -> None:
+        machine = self.machine
+        self.engine = _Stepper(machine)
+        self._ways = ways_of_inputs(machine)
+        self._input_of = {index: levels[0] for levels, _ in self._ways for index in levels}
+        self._hidden = hidden_timings(machine)
+        windows = {t for region in machine.regions if region.kind == "count" for t in region.timings}
+        self._timings = sorted(
+            (row.index for row in machine.timings if not self._hidden >> row.index & 1 and row.index not in windows),
+            key=lambda index: (machine.timings[index].name, machine.timings[index].role),
+        )
+        self._counts = sorted(
+            (region.index for region in machine.regions if region.kind == "count" and region.timings),
+            key=lambda index: machine.regions[index].rule,
+        )
+        self._first = self.engine.off().settings
+        self._power_ups = tuple(self._all_power_ups())
+
+    def _all_power_ups(self) -> Iterator[Step]:
+        count = 1
+        for _, values in self._ways:
+            count *= len(values)
+        if count <= _MOST_COMBINATIONS:
+            for chosen in product(*(values for _, values in self._ways)):
+                pairs = [
+                    (index, value)
+                    for (indices, _), values in zip(self._ways, chosen, strict=True)
+                    for index, value in zip(indices, values, strict=True)
+                ]
+                yield Step(tuple(sorted(pairs)), power=True)
+            return
+        self.whole = False
+        yield Step(power=True)
+        for indices, all_values in self._ways:
+            for values in all_values:
+                yield Step(tuple(sorted(zip(indices, values, strict=True))), power=True)
+
+    def _steps(self, config: Config) -> Iterator[Step]:
+        if not config.powered:
+            yield from self._power_ups
+            return
+        for indices, all_values in self._ways:
+            now = tuple(config.levels[index] for index in indices)
+            for values in all_values:
+                if values != now:
+                    pairs = [(i, new) for i, old, new in zip(indices, now, values, strict=True) if old != new]
+                    yield Step(tuple(sorted(pairs)))
+        for timing in self._timings:
+            if config.running >> timing & 1:
+                yield Step(expired=(timing,))
+        for region in self._counts:
+            if config.places[region]:
+                yield Step(dropped=(region,))
+        yield POWER_LOSS
+
+    def _take(self, config: Config, step: Step) -> None:
+        try:
+            after = self._after(config, step)
+        except CannotSettle as refusal:
+            reason = str(refusal)
+            if reason not in self.findings:
+                self.findings[reason] = Finding(reason, (*self._way_to(config), step))
+            return
+        target = self._plain(after)
+        number = self.numbers.get(target)
+        source = self.numbers[config]
+        if number is None:
+            if len(self.numbers) >= self.limit:
+                self.whole = False
+                return
+            number = self._number(target, (source, step))
+            self.queue.append(target)
+        if self.keep_edges:
+            self.edges.append(Edge(source, step, number))
+
+    def _after(self, config: Config, step: Step) -> Config:
+        if step.power is False:
+            return self.engine.lose_power(config)
+        levels = list(config.levels)
+        for index, value in step.levels:
+            levels[index] = value
+        return self.engine.settle(config, tuple(levels), step.expired, step.dropped, step.power is True).config
+
+    def _plain(self, config: Config) -> Config:
+        """Leave out what no rule reads."""
+        return config._replace(
+            running=config.running & ~self._hidden,
+            full=config.full & ~self._hidden,
+            settings=self._first,
+            chosen=self.engine.settings.nothing_chosen,
+        )
+
+    def _number(self, config: Config, by: tuple[int, Step] | None) -> int:
+        self.numbers[config] = len(self.reached_by)
+        self.reached_by.append(by)
+        return len(self.reached_by) - 1
+
+    def _way_to(self, config: Config) -> tuple[Step, ...]:
+        way: list[Step] = []
+        by = self.reached_by[self.numbers[config]]
+        while by is not None:
+            number, step = by
+            way.append(step)
+            by = self.reached_by[number]
+        return tuple(reversed(way))
+
+
+def _same_input(one: Step, other: Step, input_of: dict[int, int]) -> bool:
+    return bool({input_of[i] for i, _ in one.levels} & {input_of[i] for i, _ in other.levels})
