@@ -98,7 +98,8 @@ def test_names() -> None:
     text = (
         "$timescale 1 us $end\n$scope module t $end\n$var wire 1 ! a $end\n$scope module u $end\n"
         "$var wire 1 ! a $end\n$var wire 1 # b $end\n$upscope $end\n$var wire 1 % b $end\n"
-        "$var wire 1 & \\c+d $end\n$var wire 1 ' e [3] $end\n$upscope $end\n$enddefinitions $end\n#0\n1! 0# 1% 0& 1'\n#1\n"
+        "$var wire 1 & \\c+d $end\n$var wire 1 ' e [3] $end\n$upscope $end\n$enddefinitions $end\n"
+        "#0\n1! 0# 1% 0& 1'\n#1\n"
     )
     recording = recording_from(text.encode(), "t")
     assert set(recording.channels) == {"a", "t.u.b", "t.b", "c+d", "e[3]"}
@@ -153,7 +154,9 @@ steps_of = st.tuples(st.integers(0, 3), st.text("01xz", min_size=1, max_size=4),
 
 
 @given(st.lists(steps_of, min_size=1, max_size=20))
-def test_agrees_with_another_reader(tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[int, str, str]]) -> None:
+def test_agrees_with_another_reader(
+    tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[int, str, str]]
+) -> None:
     """At every time, bits and vectors are what an independent reader (pywellen) says they are."""
     variables = BIT.replace("!", "#") + BUS
     body, time = "", 0
