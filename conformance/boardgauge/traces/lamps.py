@@ -82,7 +82,7 @@ class LampWatch:
         return self._first(line, since)[0]
 
     def _first(self, line: int, since: int) -> tuple[int | None, int | None, tuple[int, int, int] | None]:
-        """Give when the line is ruled out, and the whole look that does it, or the stretch, begin and end of a held one."""
+        """Give when the line is ruled out, and by which whole look, or by which stretch held from when to when."""
         against, ready = self._against[line], since + self.grace
         best: int | None = None
         whole: int | None = None

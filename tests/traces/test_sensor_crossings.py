@@ -1,0 +1,84 @@
+"""A comparison is true or false only where no value within the accuracy says otherwise."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from boardgauge.traces import Reading
+from boardgauge.traces.spread import EXACT, Spread
+
+
+def reading(values: list[float], scale: Fraction = Fraction(1), offset: Fraction = Fraction(0)) -> Reading:
+    return Reading("x", "x", 0, np.arange(len(values)) * 10, np.array(values), scale, offset, EXACT)
+
+
+F = Fraction
+NAN = float("nan")
+
+
+def test_plain_comparison() -> None:
+    """Between the limit less the accuracy and the limit plus it, the comparison is not known."""
+    found = reading([20, 11, 9.5, 8.9, NAN, 8]).crossings("<", F(10), accuracy=F(1))
+    assert found.initial is False
+    # 11 is not below 10 by more than the accuracy; 9.5 may be either; 8.9 is below.
+    assert found.changes() == [(20, 20, None), (30, 30, True), (40, 40, None), (50, 50, True)]
+
+
+def test_until() -> None:
+    """With a second limit it stays true until that one is passed; each limit has the accuracy on its own."""
+    mv = [505, 490, 475, 469, 495, 505, 511, 490]
+    found = reading([float(v) for v in mv], F(1, 10), F(-50)).crossings("<=", F(-2), ">", F(0), F(1))
+    # Degrees: 0.5, -1, -2.5, -3.1, -0.5, 0.5, 1.1, -1
+    assert found.initial is None
+    assert found.changes() == [(30, 30, True), (40, 40, None), (60, 60, False), (70, 70, None)]
+
+
+def test_turned_scale() -> None:
+    """A falling scale turns the comparison over."""
+    assert reading([1.0, 3.0], F(-1)).crossings("<", F(-2)).changes() == [(10, 10, True)]
+
+
+def test_limits_are_exact() -> None:
+    """A limit that no float meets is compared as it is, not as the float beside it."""
+    third = 1 / 3  # a float a little below one third
+    assert reading([third]).crossings("<", F(1, 3)).initial is True
+    assert reading([third]).crossings(">=", F(1, 3)).initial is False
+    assert reading([0.1]).crossings("<=", F(1, 10)).initial is False
+
+
+def test_sampled_crossings_have_an_interval() -> None:
+    """Between two samples it may have crossed at any moment; nominally, at the second."""
+    sampled = Reading(
+        "x", "x", 0, np.array([0, 10, 20]), np.array([1.0, 5.0, 1.0]), F(1), F(0), Spread(samples=np.array([0, 10, 20]))
+    )
+    assert sampled.crossings(">", F(3)).changes() == [(0, 10, True), (10, 20, False)]
+    assert sampled.nominal().crossings(">", F(3)).changes() == [(10, 10, True), (20, 20, False)]
+
+
+@given(
+    st.lists(st.integers(-8, 8), min_size=1, max_size=12),
+    st.lists(st.integers(-1, 1), min_size=12, max_size=12),
+    st.integers(-4, 0),
+    st.integers(0, 4),
+)
+def test_what_a_sensor_in_tolerance_decides_is_possible(
+    values: list[int], errors: list[int], low: int, width: int
+) -> None:
+    """Whatever each limit is within the accuracy, a comparison worked out with it never contradicts a known truth."""
+    found = reading([float(v) for v in values]).crossings("<", F(low), ">", F(low + width), F(1))
+    for start in (False, True):
+        for error_low in (-1, 0, 1):
+            for error_high in (-1, 0, 1):
+                on = start
+                for index, value in enumerate(values):
+                    if value < low + error_low:
+                        on = True
+                    elif value > low + width + error_high:
+                        on = False
+                    known = found.at(index * 10)
+                    both = value < low + error_low and value > low + width + error_high
+                    assert known is None or known is on or both
