@@ -33,8 +33,8 @@ TIME_UNITS = {"ms": MS, "s": S, "min": MIN, "h": H}
 LONGEST_TIME = 100_000 * H
 MOST_FLASHES = 100
 
-_NUMBER = re.compile(r"\d+(?:\.\d+)?")
-_SIGNED = re.compile(r"[-+−]?\d+(?:\.\d+)?")
+_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+_SIGNED = re.compile(r"[-+−]?[0-9]+(?:\.[0-9]+)?")
 UNIT_PATTERN = r"[%°A-Za-zµμΩ][A-Za-z0-9%°µμΩ/²³]*"
 _UNIT = re.compile(UNIT_PATTERN)
 _WORD = re.compile(r"[A-Za-z]+")
@@ -103,7 +103,7 @@ def _number(cursor: _Cursor, expected: str, *, signed: bool = False) -> Fraction
         raise Unreadable(_not_a_number(cursor), start, expected)
     if len(text) > 20:
         raise Unreadable(f"the number has {len(text)} characters; 20 is the most", start)
-    if cursor.text.startswith(",", cursor.at) and cursor.text[cursor.at + 1 : cursor.at + 2].isdigit():
+    if cursor.text.startswith(",", cursor.at) and cursor.text[cursor.at + 1 : cursor.at + 2].isdecimal():
         raise Unreadable("a number is written with a point, 0.5, not with a comma", cursor.at)
     return Fraction(text.replace("−", "-"))
 
@@ -275,7 +275,7 @@ def read_pattern(text: str) -> Pattern:
         if cursor.word(word):
             cursor.end()
             return pattern
-    flashes = re.fullmatch(r"\s*(\d{1,9})\s+(flash|flashes)\s*", text)
+    flashes = re.fullmatch(r"\s*([0-9]{1,9})\s+(flash|flashes)\s*", text)
     if flashes is None:
         return read_blink(text)
     number = int(flashes.group(1))
