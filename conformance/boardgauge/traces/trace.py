@@ -6,7 +6,6 @@ behind it; the board's own input filter and timings are still ahead.
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from fractions import Fraction
 
 import numpy as np
@@ -51,11 +50,6 @@ class Trace:
     settings: dict[str, str] = field(factory=dict)
     measured: Trace | None = None
     """Of a nominal trace, the trace with its uncertainty."""
-    _sample_list: list[int] = field(init=False, repr=False)
-
-    @_sample_list.default
-    def _plain_samples(self) -> list[int]:
-        return [] if self.samples is None else self.samples.tolist()
 
     @property
     def power(self) -> Wave:
@@ -72,8 +66,8 @@ class Trace:
         time += self.late + drift
         if self.samples is None:
             return time
-        index = bisect_left(self._sample_list, time)
-        return self._sample_list[index] if index < len(self._sample_list) else NEVER
+        index = int(np.searchsorted(self.samples, time))
+        return int(self.samples[index]) if index < len(self.samples) else NEVER
 
     @property
     def longest_gap(self) -> int:
