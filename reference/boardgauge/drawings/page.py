@@ -14,6 +14,7 @@ from xml.sax.saxutils import escape
 from attrs import frozen
 
 from boardgauge.drawings.dot import SPARE
+from boardgauge.drawings.frame import widen
 
 Paper = Literal["letter", "a4"]
 
@@ -21,6 +22,7 @@ PAPERS: dict[str, tuple[float, float]] = {"letter": (612.0, 792.0), "a4": (595.2
 """Points, upright. Letter is 8.5 x 11 in (ANSI/ASME Y14.1 size A), A4 210 x 297 mm (ISO 216)."""
 
 FAMILY = "Libertinus Serif, Times New Roman, Times, serif"
+_BACKGROUND = re.compile(r'<polygon fill="white" stroke="none"[^>]*/>\n?')
 _MARGIN = 36.0
 _GAP = 10.0
 _TITLE, _CAPTION, _FOOTER = 14.0, 9.5, 8.0
@@ -43,12 +45,22 @@ class Graph:
         match = re.search(r'<svg width="([0-9.]+)pt" height="([0-9.]+)pt"', svg)
         if match is None:
             raise ValueError("this is not an SVG written by Graphviz")
+        svg, extent = widen(svg)
         body = svg[svg.index(">", match.start()) + 1 : svg.rindex("</svg>")]
         body = re.sub(r"<!--.*?-->\n?", "", body, flags=re.DOTALL)
         body = re.sub(r"<title>.*?</title>\n?", "", body, flags=re.DOTALL)
         body = re.sub(r'font-family="[^"]*"', f'font-family="{FAMILY}"', body)
         body = re.sub(r'font-size="([0-9.]+)"', lambda m: f'font-size="{float(m[1]) / SPARE:.2f}"', body)
-        return cls(body.strip(), float(match[1]), float(match[2]))
+        body = _BACKGROUND.sub("", body)
+        width, height = float(match[1]), float(match[2])
+        shift = re.search(r"translate\(([-0-9.]+)", body)
+        if extent is None or shift is None:
+            return cls(body.strip(), width, height)
+        over_left = max(0.0, 1.0 - (extent.left + float(shift[1])))
+        over_right = max(0.0, extent.right + float(shift[1]) + 1.0 - width)
+        if over_left:
+            body = f'<g transform="translate({over_left:.2f} 0)">{body.strip()}</g>'
+        return cls(body.strip(), width + over_left + over_right, height)
 
 
 @frozen

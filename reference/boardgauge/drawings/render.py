@@ -12,7 +12,7 @@ from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any, Literal
 
-from boardgauge.drawings.page import Graph, Paper, Words, cut_out, sheet
+from boardgauge.drawings.page import Graph, Paper, Words, cut_out, print_scale, sheet
 from boardgauge.drawings.picture import Picture
 from boardgauge.language.model import Board
 
@@ -29,8 +29,9 @@ def render(picture: Picture, board: Board, format: Format = "svg", paper: Paper 
     """Render a picture: ``dot`` and ``svg`` in its own size, ``png`` and ``pdf`` as one page of ``paper``."""
     if format == "dot":
         return picture.dot.encode()
-    graph = Graph.of(to_svg(picture.dot))
     words = Words(picture.title, picture.caption, footer(board))
+    graphs = [Graph.of(to_svg(dot)) for dot in (picture.dot, *picture.wrapped_otherwise)]
+    graph = max(graphs, key=lambda one: print_scale(one, words, paper))
     if format == "svg":
         return cut_out(graph, words).encode()
     return typeset(sheet(graph, words, paper), format, picture.title)

@@ -312,8 +312,6 @@ def level_change(board: model.Board, row: Level, value: bool) -> str:
     if row.comparison is not None:
         return comparison(board, row.comparison, value)
     source = board.inputs[row.input]
-    if source.kind is model.InputKind.SIGNAL and source.note.text:
-        return level(board, row, value)
     return f"{thing(board, row.input)} {_CHANGE_WORDS[source.kind][value]}"
 
 

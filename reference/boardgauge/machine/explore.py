@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
-from itertools import combinations, product
+from itertools import combinations, pairwise, product
 
 from attrs import define, field, frozen
 
@@ -180,7 +180,12 @@ def _possible(board: Board, rows: list[Level], values: tuple[bool, ...]) -> bool
         return True
     unit = board.inputs[rows[0].input].unit or comparisons[0].limit.unit
     limits = sorted({in_unit(q, unit).number for c in comparisons for q in (c.limit, c.until) if q is not None})
-    readings = [limits[0] - 1, *limits, *((a + b) / 2 for a, b in zip(limits, limits[1:], strict=False)), limits[-1] + 1]
+    readings = [
+        limits[0] - 1,
+        *limits,
+        *((a + b) / 2 for a, b in pairwise(limits)),
+        limits[-1] + 1,
+    ]
     return any(
         all(_may_be(c, value, Quantity(reading, unit)) for c, value in zip(comparisons, values, strict=True))
         for reading in readings
@@ -290,16 +295,16 @@ class _Explorer:
             for chosen in product(*(values for _, values in self._ways)):
                 pairs = [
                     (index, value)
-                    for (indices, _), values in zip(self._ways, chosen, strict=True)
-                    for index, value in zip(indices, values, strict=True)
+                    for (indices, _), taken in zip(self._ways, chosen, strict=True)
+                    for index, value in zip(indices, taken, strict=True)
                 ]
                 yield Step(tuple(sorted(pairs)), power=True)
             return
         self.whole = False
         yield Step(power=True)
         for indices, all_values in self._ways:
-            for values in all_values:
-                yield Step(tuple(sorted(zip(indices, values, strict=True))), power=True)
+            for one in all_values:
+                yield Step(tuple(sorted(zip(indices, one, strict=True))), power=True)
 
     def _steps(self, config: Config) -> Iterator[Step]:
         if not config.powered:

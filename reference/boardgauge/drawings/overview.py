@@ -1,0 +1,239 @@
+"""Draw the whole board as one state machine diagram: its operating states and what leads from one to the next.
+
+Law of this module: the diagram is drawn from an explored ``Overview`` and says where it is not complete. Names come
+from the spec: what the lamp's line means, else what is on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from boardgauge.drawings import dot, words
+from boardgauge.drawings.picture import Picture
+from boardgauge.language import model
+from boardgauge.machine.operating import Fact, OperatingEdge, OperatingState, Overview, Way
+from boardgauge.machine.table import Machine
+
+_MOST_WAYS = 4
+_WIDTHS = (26, 20, 23, 30, 36)
+_KIND_ORDER = ("lockout", "mode", "sequence", "toggle", "count", "accumulator", "output")
+_ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
+
+
+def overview_diagram(seen: Overview) -> Picture:
+    """Draw an overview."""
+    first, *others = (_graph(seen, width) for width in _WIDTHS)
+    return Picture("overview", f"{seen.machine.board.title}: overview", first, tuple(_caption(seen)), tuple(others))
+
+
+def _graph(seen: Overview, width: int) -> str:
+    machine = seen.machine
+    names = state_names(seen)
+    lines = dot.header("TB", ranksep=0.3, nodesep=0.3)
+    ranks = _ranks(seen)
+    lines.append(dot.initial("initial"))
+    powered = [state for state in seen.states if state.powered]
+    for state in seen.states:
+        if not state.powered:
+            lines.append(_box(machine, state, names))
+    lines += ["  subgraph cluster_on {", '  style="rounded,dashed"; margin=16; labeljust=l; label="power on";']
+    lines += [_box(machine, state, names) for state in powered]
+    unpowered = [state.number for state in seen.states if not state.powered]
+    outside = [dot.arrow("initial", str(number), []) for number in unpowered[:1]]
+    for edge in seen.edges:
+        if edge.target not in unpowered:
+            source, target = str(edge.source), str(edge.target)
+            said = list(edge_lines(machine, seen, edge))
+            climbs = ranks[edge.source] - ranks[edge.target]
+            if edge.source in unpowered:
+                outside.append(dot.arrow(source, target, said, width=width))
+            elif climbs > 1:
+                lines += dot.broken_arrow(source, target, said, width)
+            else:
+                draw = dot.back_arrow if climbs > 0 else dot.arrow
+                lines.append(draw(source, target, said, width=width))
+    lines += ["  }", *outside]
+    if powered and unpowered:
+        anchor, target = str(powered[0].number), str(unpowered[0])
+        lines.append(dot.back_arrow(anchor, target, ["power lost"], {"ltail": "cluster_on"}))
+    return "\n".join([*lines, "}", ""])
+
+
+def _ranks(seen: Overview) -> dict[int, int]:
+    """Give how many edges each state is from a board without power: what is farther stands lower."""
+    ranks = {state.number: 0 for state in seen.states if not state.powered}
+    level = list(ranks)
+    while level:
+        following = sorted({edge.target for edge in seen.edges if edge.source in level} - ranks.keys())
+        ranks |= dict.fromkeys(following, ranks[level[0]] + 1)
+        level = following
+    return ranks
+
+
+def _box(machine: Machine, state: OperatingState, names: tuple[str, ...]) -> str:
+    inside = list(state_lines(machine, state)) if state.powered else []
+    return dot.state(str(state.number), names[state.number], inside, upright=True)
+
+
+# -- states ----------------------------------------------------------------------------------------------------------
+
+
+def state_names(seen: Overview) -> tuple[str, ...]:
+    """Give each operating state a plain name of its own."""
+    board = seen.machine.board
+    names = [_name(seen.machine, state) for state in seen.states]
+    for name in sorted({name for name in names if names.count(name) > 1}):
+        alike = [state for state in seen.states if names[state.number] == name]
+        for state in alike:
+            others = [other for other in alike if other is not state]
+            names[state.number] = _told_apart(board, name, state, others)
+    for name in sorted({name for name in names if names.count(name) > 1}):
+        for count, number in enumerate([n for n, other in enumerate(names) if other == name], 1):
+            names[number] = f"{name} ({count})"
+    return tuple(names)
+
+
+def _name(machine: Machine, state: OperatingState) -> str:
+    board = machine.board
+    if not state.powered:
+        return "power off"
+    quiet = ""
+    for lamp, number in state.lamps:
+        line = board.lamps[lamp].lines[number]
+        if line.when is not None or (line.means and not quiet):
+            said = words.lamp_line(board, lamp, number)
+            if line.when is not None:
+                return said
+            quiet = said
+    if quiet:
+        return quiet
+    rules = _telling(board, state.always)
+    return words.name_holds(board, rules[0], True) if rules else _outputs_on(board, state) or "idle"
+
+
+def _telling(board: model.Board, names: tuple[str, ...]) -> list[str]:
+    """Give what is on, what tells most coming first: a step, a lockout, a mode, a delay."""
+    order: dict[type, int] = {model.Lockout: 1, model.Mode: 2, model.Delay: 3}
+    ranked = [(order.get(type(board.rules[name]), 9) if name in board.rules else 0, name) for name in names]
+    return [name for rank, name in sorted(ranked) if rank < 9]
+
+
+def _told_apart(board: model.Board, name: str, state: OperatingState, others: list[OperatingState]) -> str:
+    common = set.intersection(*(set(other.always) for other in others))
+    own = _telling(board, tuple(rule for rule in state.always if rule not in common))
+    own = [rule for rule in own if not all(rule in other.always for other in others)]
+    if own:
+        label = words.thing(board, own[0])
+        return f"{name}: {label}"
+    outputs = _outputs_on(board, state)
+    return f"{name}: {outputs or 'all off'}"
+
+
+def _outputs_on(board: model.Board, state: OperatingState) -> str:
+    on = [words.thing(board, output) for output, value in state.outputs if value is True]
+    return f"{_and(on)} on" if on else ""
+
+
+def state_lines(machine: Machine, state: OperatingState) -> Iterator[str]:
+    """Say what can be seen in a state: the outputs that are on, and what each lamp shows."""
+    board = machine.board
+    some = any(value is None for _, value in state.outputs)
+    yield _outputs_on(board, state) or ("other outputs off" if some else "all outputs off")
+    for output, value in state.outputs:
+        if isinstance(value, tuple):
+            level, polarity = value
+            yield f"{words.thing(board, output)} on while {words.level(board, machine.levels[level], polarity)}"
+    for lamp, line in state.lamps:
+        yield f"{words.thing(board, lamp)}: {words.pattern(board.lamps[lamp].lines[line].shows)}"
+
+
+# -- edges -----------------------------------------------------------------------------------------------------------
+
+
+def edge_lines(machine: Machine, seen: Overview, edge: OperatingEdge) -> Iterator[str]:
+    """Say each way from one state to another: its cause, its guard, the clause it comes from."""
+    ways = edge.ways if len(edge.ways) <= _MOST_WAYS else edge.ways[: _MOST_WAYS - 1]
+    mark = "• " if len(edge.ways) > 1 else ""
+    for way in ways:
+        yield mark + way_words(machine, way, _is_rest(seen, edge, way), "\n")
+    if len(ways) < len(edge.ways):
+        yield f"{mark}{len(edge.ways) - len(ways)} other ways"
+
+
+def way_words(machine: Machine, way: Way, rest: bool = False, between: str = " ") -> str:
+    """Say one way: ``high-pressure switch opens [not the 3rd of hp trips] § 4.2``.
+
+    ``rest``: its guard is all else; ``between`` stands between cause and guard.
+    """
+    said = cause_words(machine, way)
+    guard = [_fact_words(machine, way, fact) for fact in way.guard]
+    if rest:
+        guard = ["otherwise"]
+    elif not way.sure:
+        guard.append("…")
+    if guard:
+        said += f"{between}[{', '.join(guard)}]"
+    cited = words.clause(_clause(machine, way))
+    return f"{said} {cited}" if cited else said
+
+
+def cause_words(machine: Machine, way: Way) -> str:
+    """Say what happens: ``restart delay over, 42.9 to 47.1 s``, ``compressor call ends``."""
+    board, step = machine.board, way.step
+    parts = [words.timing_end(board, machine.timings[timing]) for timing in step.expired]
+    parts += [words.level_change(board, machine.levels[index], value) for index, value in step.levels]
+    for region in step.dropped:
+        parts += [words.timing_end(board, machine.timings[timing]) for timing in machine.regions[region].timings]
+    if step.power is not None:
+        parts.append("power comes on" if step.power else "power lost")
+    return " and ".join(parts)
+
+
+def _fact_words(machine: Machine, way: Way, fact: Fact) -> str:
+    board = machine.board
+    match fact.kind:
+        case "input":
+            return words.level(board, machine.levels[int(fact.what)], fact.holds)
+        case "for":
+            condition = machine.timings[int(fact.what)].condition
+            assert condition is not None
+            return words.holds(board, condition, fact.holds)
+        case "count":
+            label = words.thing(board, fact.what)
+            if fact.what in way.moved:
+                number = fact.place + 1
+                return f"{'' if fact.holds else 'not '}the {_ORDINALS.get(number, f'{number}th')} of {label}"
+            return f"{label} {'at' if fact.holds else 'not at'} {fact.place}"
+    return words.name_holds(board, fact.what, fact.holds)
+
+
+def _is_rest(seen: Overview, edge: OperatingEdge, way: Way) -> bool:
+    """Tell whether a way without a sure guard is what is left when the sure guards of the same cause do not hold."""
+    if way.sure:
+        return False
+    same = [w for e in seen.edges if e.source == edge.source and e is not edge for w in e.ways if w.step == way.step]
+    return bool(same) and not way.guard and all(w.sure for w in same)
+
+
+def _clause(machine: Machine, way: Way) -> str | None:
+    for timing in way.step.expired:
+        if machine.timings[timing].clause:
+            return machine.timings[timing].clause
+    regions = [region for region in machine.regions if region.rule in way.moved and region.clause]
+    regions.sort(key=lambda region: (_KIND_ORDER.index(region.kind), region.rule))
+    return regions[0].clause if regions else None
+
+
+def _caption(seen: Overview) -> Iterator[str]:
+    yield "Causes are taken one at a time; [ ] is what must hold besides; § the clause; times are the whole range."
+    if not seen.complete:
+        yield f"NOT COMPLETE: exploring stopped at {seen.explored} configurations; there may be more states and arrows."
+    if seen.left_out:
+        left = _and([words.thing(seen.machine.board, output) for output in seen.left_out])
+        yield f"Not told apart here, for want of room: whether {left} {'is' if len(seen.left_out) == 1 else 'are'} on."
+    for finding in seen.findings:
+        yield f"This spec does not come to rest: {finding.reason}."
+
+
+def _and(items: list[str]) -> str:
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"
