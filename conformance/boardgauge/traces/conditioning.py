@@ -22,7 +22,7 @@ from boardgauge.traces.recording import Channel, Recording
 from boardgauge.traces.sensor import Reading
 from boardgauge.traces.spread import Spread
 from boardgauge.traces.trace import Trace
-from boardgauge.traces.wave import Levels, Truths, Wave, constant, held, levels_of, wave_of
+from boardgauge.traces.wave import Levels, Truths, Wave, constant, held, levels_of, merged, wave_of
 from boardgauge.traces.wiring import Wire, Wiring, default_wiring, signals_of
 
 
@@ -200,7 +200,7 @@ def _states(channel: Channel, wire: Wire, recording: Recording, board: Board) ->
 
 def _off_without(own: Levels, power: Levels) -> Levels:
     """Take the level an unpowered pin shows as off while there is no power (as not known while that is not known)."""
-    times = np.union1d(own.times, power.times)
+    times = merged(own.times, power.times)
     truths, powered = own.before(times), power.before(times)
     masked = np.where((truths == 1) & (powered != 1), np.where(powered == 0, 0, -1), truths).astype(np.int8)
     lead, tail = times.copy(), times.copy()

@@ -86,13 +86,16 @@ class Looks:
         begins[len(first) - len(group[0]) :] -= self.pause
         known = np.concatenate((s.end_late[stretch], s.begin_late[run[1]], s.end_late[group[1]] + self.pause))
         kind = np.repeat(np.arange(3, dtype=np.int8), [len(stretch), len(run[0]), len(group[0])])
-        order = np.argsort(begins, kind="stable")
-        begins, known, kind, first, last = begins[order], known[order], kind[order], first[order], last[order]
-        # From the back: the place of the least so far.
-        backwards = known[::-1]
-        least = np.minimum.accumulate(backwards)
-        place = np.maximum.accumulate(np.where(backwards == least, np.arange(len(known)), 0)) if len(known) else least
-        best = (len(known) - 1 - place)[::-1].astype(np.intp)
+        if len(run[0]) or len(group[0]):
+            order = np.argsort(begins, kind="stable")
+            begins, known, kind, first, last = begins[order], known[order], kind[order], first[order], last[order]
+        best = np.arange(len(known))
+        if np.any(known[1:] < known[:-1]):
+            # From the back: the place of the least so far.
+            backwards = known[::-1]
+            least = np.minimum.accumulate(backwards)
+            place = np.maximum.accumulate(np.where(backwards == least, best, 0))
+            best = (len(known) - 1 - place)[::-1]
         return Against(begins, known, kind, first, last, best, *self._held(parts))
 
     def _short_stretches(self, parts: Parts) -> Indices:

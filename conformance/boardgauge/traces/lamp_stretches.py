@@ -13,7 +13,7 @@ from attrs import frozen
 
 from boardgauge.traces.recording import Times
 from boardgauge.traces.trace import Trace
-from boardgauge.traces.wave import Booleans, Truths, Wave
+from boardgauge.traces.wave import Booleans, Truths, Wave, merged
 
 
 @frozen(eq=False)
@@ -67,7 +67,7 @@ def stretches_of(trace: Trace, signal: str) -> Stretches:
     """Give the stretches of a lamp of the trace."""
     lamp, power = trace.waves[signal], trace.power
     start, end, error = trace.start, trace.end, trace.clock_error
-    times = np.union1d(np.union1d(lamp.recorded, power.recorded), np.array([start], dtype=np.int64))
+    times = merged(lamp.recorded, power.recorded, np.array([start], dtype=np.int64))
     times = times[times <= max(end, start)]
     value = np.full(len(times), -1, dtype=np.int8)
     for index, wave in enumerate((lamp, power)):

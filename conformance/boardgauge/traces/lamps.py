@@ -29,7 +29,7 @@ from __future__ import annotations
 import numpy as np
 from attrs import frozen
 
-from boardgauge.language.model import Dark, Flashes, Lamp, Steady
+from boardgauge.language.model import Dark, Flashes, Lamp, Pattern, Steady
 from boardgauge.traces.lamp_looks import KINDS, Against, Look, Looks
 from boardgauge.traces.lamp_parts import Parts, parts_of, seconds
 from boardgauge.traces.lamp_stretches import stretches_of
@@ -63,9 +63,7 @@ class LampWatch:
         self._parts = [parts_of(line.shows, lamp) for line in lamp.lines]
         pause = next((parts.pause for parts in self._parts if parts.number is not None), 0)
         self._looks = Looks(self._stretches, trace.samples, trace.late, pause)
-        patterns = {parts.pattern: parts for parts in self._parts}
-        found = {pattern: self._looks.against(parts) for pattern, parts in patterns.items()}
-        self._against = [found[parts.pattern] for parts in self._parts]
+        self._found: dict[Pattern, Against] = {}
 
     def first_against(self, line: int, since: int) -> LampEvidence | None:
         """Give the look that is first complete of those that rule out a line shown since a time, None if none does.
@@ -75,15 +73,21 @@ class LampWatch:
         known, whole, held = self._first(line, since)
         if held is not None:
             return self._held(held[0], held[1], held[2])
-        return None if known is None or whole is None else self._whole(self._against[line], whole, line)
+        return None if known is None or whole is None else self._whole(self._against(line), whole, line)
 
     def deadline(self, line: int, since: int) -> int | None:
         """Give only the time at which the look of ``first_against`` is complete."""
         return self._first(line, since)[0]
 
+    def _against(self, line: int) -> Against:
+        parts = self._parts[line]
+        if parts.pattern not in self._found:
+            self._found[parts.pattern] = self._looks.against(parts)
+        return self._found[parts.pattern]
+
     def _first(self, line: int, since: int) -> tuple[int | None, int | None, tuple[int, int, int] | None]:
         """Give when the line is ruled out, and by which whole look, or by which stretch held from when to when."""
-        against, ready = self._against[line], since + self.grace
+        against, ready = self._against(line), since + self.grace
         best: int | None = None
         whole: int | None = None
         at = int(np.searchsorted(against.begins, ready))

@@ -13,7 +13,7 @@ from attrs import evolve, field, frozen
 
 from boardgauge.traces.recording import Times
 from boardgauge.traces.sensor import Reading
-from boardgauge.traces.wave import Wave
+from boardgauge.traces.wave import Wave, merged
 
 NEVER = 2**62
 """A time after every recording."""
@@ -109,7 +109,7 @@ class Trace:
 
 def _with_gaps(wave: Wave, begins: Times, ends: Times) -> Wave:
     """Give the wave with "not known" from each begin to the end that belongs to it; the gaps do not overlap."""
-    times = np.unique(np.concatenate((wave.recorded, begins, ends)))
+    times = merged(wave.recorded, begins, ends)
     inside = np.searchsorted(begins, times, side="right") > np.searchsorted(ends, times, side="right")
     index = np.searchsorted(wave.recorded, times, side="right") - 1
     initial = -1 if wave.initial is None else int(wave.initial)

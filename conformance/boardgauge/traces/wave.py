@@ -89,6 +89,17 @@ def constant(signal: str, value: bool | None) -> Wave:
     return Wave(signal, None, value, NONE, NONE, NONE, np.empty(0, dtype=np.int8), NONE, NONE)
 
 
+def merged(*columns: Times) -> Times:
+    """Give all the times of some columns once each, in order."""
+    # np.union1d does this too, and takes ten times as long (numpy 2.4).
+    times = np.sort(np.concatenate(columns), kind="stable")
+    if not len(times):
+        return times
+    news = np.ones(len(times), dtype=bool)
+    np.not_equal(times[1:], times[:-1], out=news[1:])
+    return times[news]
+
+
 def held(decides: Booleans, value: Booleans, before: bool) -> Booleans:
     """Give, for each place, ``value`` at the last place so far that ``decides``; ``before`` where there is none."""
     if not len(decides):
