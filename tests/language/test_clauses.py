@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Callable
 
 import pytest
 
@@ -24,7 +25,7 @@ from boardgauge.language.keys import (
 from boardgauge.language.problems import Unreadable
 from boardgauge.language.quantity_reader import read_time
 
-READERS = {
+READERS: dict[str, Callable[[str], object]] = {
     "condition": read_condition,
     "event": read_event,
     "trigger": read_trigger,

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from board_strategies import durations, tolerances
-from boardgauge.language.model import Blink, Dark, Flashes, Steady
+from boardgauge.language.model import Blink, Dark, Flashes, Pattern, Steady
 from boardgauge.language.problems import Unreadable
 from boardgauge.language.quantities import EXACTLY, MS, Duration, H, Quantity, S, TimeRange, Tolerance
 from boardgauge.language.quantity_reader import (
@@ -140,7 +140,7 @@ def test_quantities_and_accuracies() -> None:
         read_accuracy("1 K")
 
 
-PATTERNS = {
+PATTERNS: dict[str, Pattern] = {
     "steady": Steady(),
     "dark": Dark(),
     "1 s lit, 3 s dark": Blink(S, 3 * S),

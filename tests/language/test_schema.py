@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import tomllib
 
-import jsonschema
+import jsonschema  # type: ignore[import-untyped]
 import pytest
 from hypothesis import HealthCheck, given, settings
 

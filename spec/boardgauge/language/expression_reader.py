@@ -130,10 +130,40 @@ def _explained(text: str, error: UnexpectedInput) -> Unreadable:
         return Unreadable(CHARACTERS.get(character, f"{character!r} means nothing in an expression"), at)
     if token is not None and token.type == "$END":
         at = len(text)
-    message = error.match_examples(_parser().parse, EXPLANATIONS, use_accepts=False)
+    message = _explanation(error)
     if message is None:
         message = "the expression ends too early" if at >= len(text) else f"{str(token)!r} cannot stand here"
     return Unreadable(message, at)
+
+
+@cache
+def _failures() -> tuple[tuple[object, str, str, str], ...]:
+    """Where each malformed example of the explanations fails: state of the parser, sort of token, token, message."""
+    from lark.exceptions import UnexpectedToken
+
+    found = []
+    for message, texts in EXPLANATIONS.items():
+        for text in texts:
+            try:
+                _parser().parse(text)
+            except UnexpectedToken as error:
+                found.append((error.state, error.token.type, str(error.token), message))
+    return tuple(found)
+
+
+def _explanation(error: UnexpectedInput) -> str | None:
+    """Give the message of the example that fails most like this: same state and token, same sort, or same state."""
+    state, token = getattr(error, "state", None), getattr(error, "token", None)
+    near = [failure for failure in _failures() if failure[0] == state]
+    if token is None or not near:
+        return None
+    for _, sort, text, message in near:
+        if (sort, text) == (token.type, str(token)):
+            return message
+    for _, sort, _, message in near:
+        if sort == token.type:
+            return message
+    return near[0][3]
 
 
 def _only(tree: Tree[Token]) -> Tree[Token]:

@@ -16,7 +16,7 @@ Path = tuple[str | int, ...]
 
 DEEPEST = 10
 LONGEST_KEY = 10
-MOST_ENTRIES = 20_000
+MOST_ENTRIES = 5_000
 
 _BLANK = re.compile(r"(?:[ \t\n]|#[^\n]*)*")
 _SPACE = re.compile(r"[ \t]*")
