@@ -172,3 +172,33 @@ def test_the_true_change_lies_in_its_interval(steps: list[int], gap: int, phase:
             inside = (true.times >= early) & (true.times <= late) & (true.values == value)
             assert inside.any()
     assert evolve(found).nominal().nominal().measured is not None
+
+
+def pulses(on: int, off: int, end: int) -> list[tuple[int, float]]:
+    """Half-wave pulses of 50 Hz, 7 ms wide, from one time to another."""
+    found: list[tuple[int, float]] = [(0, 0.0)]
+    for rise in range(on, off, 20_000):
+        found += [(rise, 1.0), (rise + 7_000, 0.0)]
+    return found
+
+
+def test_line_frequency_sampled() -> None:
+    """Sampled closely enough, pulses come down to on and off; a row too many lost is not known; too coarse is refused."""
+    wire = Wire("c", "y", line_frequency=50)
+    true = channel_of("c", *map(np.array, zip(*pulses(100_000, 500_000, 900_000), strict=True)))
+
+    def at(samples: np.ndarray) -> Trace:
+        values = true.values[np.searchsorted(true.times, samples, side="right") - 1]
+        channels = {"c": list(zip(samples.tolist(), values.tolist(), strict=True))}
+        return trace([wire], samples.tolist(), 900_000, channels=channels)
+
+    fine = at(np.arange(0, 900_001, 2_000))
+    (on_early, on_late, _), (off_early, off_late, _) = fine.waves["y"].changes()
+    assert fine.waves["y"].initial is False
+    assert on_early <= 100_000 <= on_late
+    assert off_early <= 487_000 <= off_late <= 505_000
+    lost = np.arange(0, 900_001, 2_000)
+    lost = lost[(lost < 250_000) | (lost > 300_000)]
+    assert [value for *_, value in at(lost).waves["y"].changes()] == [True, None, True, False]
+    with pytest.raises(BadWiring, match="samples 20 ms apart cannot show pulses of 50 Hz"):
+        at(np.arange(0, 900_001, 20_000))

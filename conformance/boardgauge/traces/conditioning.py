@@ -2,14 +2,9 @@
 
 Law of this module: nothing is excused. A level becomes a state, and a recorded time an interval, by the wiring and
 the way the recording was made; the board's filter and timings are not looked at.
-
-How a channel becomes the levels of a signal is a table, ``_WAYS``: another way of picking up a signal is one more
-entry.
 """
 
 from __future__ import annotations
-
-from collections.abc import Callable
 
 import numpy as np
 from attrs import evolve
@@ -17,17 +12,13 @@ from attrs import evolve
 from boardgauge.language.model import Board, InputKind
 from boardgauge.language.problems import Problem, nearest_of
 from boardgauge.traces.errors import BadWiring
-from boardgauge.traces.line_frequency import without_line_frequency
+from boardgauge.traces.pickup import Mispicked, levels_picked_up
 from boardgauge.traces.recording import Channel, Recording
 from boardgauge.traces.sensor import Reading
 from boardgauge.traces.spread import Spread
 from boardgauge.traces.trace import Trace
-from boardgauge.traces.wave import Levels, Truths, Wave, constant, held, levels_of, merged, wave_of
+from boardgauge.traces.wave import Levels, Wave, constant, merged, wave_of
 from boardgauge.traces.wiring import Wire, Wiring, default_wiring, signals_of
-
-
-class _NotDigital(Exception):
-    """A channel holds a number that is no logic level."""
 
 
 def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trace:
@@ -38,10 +29,11 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
     """
     wiring = wiring or default_wiring(board)
     problems = list(_misfits(wiring, board))
-    sampled = recording.samples is not None and wiring.rows == "samples"
+    if wiring.rows == "changes":
+        recording = evolve(recording, samples=None)
     spread = Spread(
         start=recording.start,
-        samples=recording.samples if sampled else None,
+        samples=recording.samples,
         before=wiring.skew,
         after=wiring.skew + recording.rounded,
         clock_error=wiring.clock_error,
@@ -68,8 +60,8 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
             continue
         try:
             levels[wire.signal] = _states(channel, wire, recording, board)
-        except _NotDigital as error:
-            problems.append(Problem(wire.at, f"channels.{wire.channel}", str(error), "threshold = a number"))
+        except Mispicked as error:
+            problems.append(Problem(wire.at, f"channels.{wire.channel}", error.what, error.expected))
     if problems:
         raise BadWiring(problems)
     power = levels.get("power")
@@ -152,47 +144,8 @@ def _lateness(wire: Wire) -> int:
     return wire.bounce + (2 * -(-(10**6) // wire.line_frequency) if wire.line_frequency else 0)
 
 
-def _as_levels(channel: Channel, wire: Wire, recording: Recording) -> Levels:
-    values = channel.values
-    unknown = np.isnan(values)
-    odd = values[~unknown & (values != 0.0) & (values != 1.0)]
-    if len(odd):
-        raise _NotDigital(f"the channel holds {odd[0]:g}, which is neither 0 nor 1")
-    return levels_of(channel.times, np.where(unknown, -1, values).astype(np.int8))
-
-
-def _by_threshold(channel: Channel, wire: Wire, recording: Recording) -> Levels:
-    assert wire.threshold is not None
-    values = channel.values
-    half = wire.differential / 2
-    unknown = np.isnan(values)
-    with np.errstate(invalid="ignore"):
-        above = values > float(wire.threshold + half)
-        below = values <= float(wire.threshold) if not half else values < float(wire.threshold - half)
-    decides = above | below | unknown
-    high = held(decides, above, False)
-    known = held(decides, ~unknown, False)
-    truths: Truths = np.where(known, high, -1).astype(np.int8)
-    return levels_of(channel.times, truths)
-
-
-def _by_line_frequency(channel: Channel, wire: Wire, recording: Recording) -> Levels:
-    pick = _by_threshold if wire.threshold is not None else _as_levels
-    return without_line_frequency(
-        pick(channel, wire, recording), wire.line_frequency or 0, recording.start, recording.end
-    )
-
-
-_WAYS: tuple[tuple[Callable[[Wire], bool], Callable[[Channel, Wire, Recording], Levels]], ...] = (
-    (lambda wire: wire.line_frequency is not None, _by_line_frequency),
-    (lambda wire: wire.threshold is not None, _by_threshold),
-    (lambda wire: True, _as_levels),
-)
-
-
 def _states(channel: Channel, wire: Wire, recording: Recording, board: Board) -> Levels:
-    way = next(way for fits, way in _WAYS if fits(wire))
-    levels = way(channel, wire, recording)
+    levels = levels_picked_up(channel, wire, recording)
     if not _turned(wire, board):
         return levels
     return evolve(levels, truths=np.where(levels.truths < 0, -1, 1 - levels.truths).astype(np.int8))
