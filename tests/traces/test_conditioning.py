@@ -134,6 +134,15 @@ def test_what_does_not_fit() -> None:
         condition(recording, Wiring("w", "", ("other",), ()), BOARD)
 
 
+def test_wiring_for_several_boards() -> None:
+    """A wiring for more than one board may name a signal that only another of them has; its channel is ignored."""
+    recording = Recording("f", "VCD", 0, 1, {name: channel_of(name, np.array([0]), np.array([1.0])) for name in "cd"})
+    wires = (Wire("c", "s"), Wire("d", "elsewhere"))
+    assert condition(recording, Wiring("w", "", ("b", "b2"), wires), BOARD).ignored == ("d",)
+    with pytest.raises(BadWiring, match="elsewhere"):
+        condition(recording, Wiring("w", "", ("b",), wires), BOARD)
+
+
 def test_lists() -> None:
     """What has no channel and what has no signal are listed; without power, power is on."""
     found = trace([Wire("c", "s")], channels={**SQUARE, "d": [(0, 1.0)]})
@@ -183,7 +192,7 @@ def pulses(on: int, off: int, end: int) -> list[tuple[int, float]]:
 
 
 def test_line_frequency_sampled() -> None:
-    """Sampled closely enough, pulses come down to on and off; a row too many lost is not known; too coarse is refused."""
+    """Sampled closely enough, pulses come down to on and off; lost rows are not known; too coarse is refused."""
     wire = Wire("c", "y", line_frequency=50)
     true = channel_of("c", *map(np.array, zip(*pulses(100_000, 500_000, 900_000), strict=True)))
 

@@ -38,7 +38,8 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
         after=wiring.skew + recording.rounded,
         clock_error=wiring.clock_error,
     )
-    found = [(wire, channel) for wire in wiring.wires if (channel := recording.find(wire.channel)) is not None]
+    ours = [wire for wire in wiring.wires if wire.signal in signals_of(board)]
+    found = [(wire, channel) for wire in ours if (channel := recording.find(wire.channel)) is not None]
     if not found and not problems:
         wanted = ", ".join(wire.channel for wire in wiring.wires)
         message = f"none of the channels {wanted} is in {recording.file}, which has {', '.join(recording.channels)}"
@@ -104,6 +105,8 @@ def _misfits(wiring: Wiring, board: Board) -> list[Problem]:
     for wire in wiring.wires:
         key = f"channels.{wire.channel}"
         if wire.signal not in signals:
+            if len(wiring.boards) > 1:
+                continue  # another of its boards has it
             message = f"{board.id} has no input, output or lamp {wire.signal!r}"
             problems.append(Problem(wire.at, f"{key}.signal", message, None, nearest_of(wire.signal, signals)))
             continue

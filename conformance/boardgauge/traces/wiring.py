@@ -6,7 +6,7 @@ everything wrong in one is told at once, each with its line.
 ::
 
     language = 1
-    board = "tarnbeck"                 # or a list of boards
+    board = "tarnbeck"                 # or a list: then a signal need not be on all of them
 
     [wiring]
     id = "bench-2"
