@@ -117,6 +117,28 @@ def test_two_values_at_one_time() -> None:
         read("t,signal,value\n0,a,1\n0,a,0\n")
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "micros"),
+    [
+        ("08:00:00", "08:01:00.25", 60_250_000),
+        ("2026-11-25T23:59:59.5", "2026-11-26 00:00:00", 500_000),
+        ("2026-11-25T08:00:00Z", "2026-11-25T09:00:01+0100", 1_000_000),
+        ("2028-02-29 00:00:00,000001", "2028-03-01 00:00:00", 86_400_000_000 - 1),
+    ],
+)
+def test_clock_readings(first: str, second: str, micros: int) -> None:
+    """A time may be read off a clock, with a date or without; a date counts across midnight."""
+    recording = read(f"time;a\n{first};0\n{second};1\n")
+    assert recording.end - recording.start == micros
+
+
+@pytest.mark.parametrize("cell", ["25:00:00", "2026-02-30 00:00:00", "08:00", "8:0:0"])
+def test_clock_readings_that_are_none(cell: str) -> None:
+    """A time of day or a date that does not exist is refused."""
+    with pytest.raises(UnreadableRecording, match="time"):
+        read(f"time;a\n{cell};0\n")
+
+
 def test_negative_and_rounded_times() -> None:
     """Times before a trigger are negative; a time finer than a microsecond is taken down, and that is said."""
     recording = read("t_ms,a\n-0.5,0\n0.0015,1\n")

@@ -4,7 +4,8 @@ Law of this module: the header alone decides, by rules that can be said in a sen
 
 - The time column is the one called ``t``, ``time`` or ``timestamp`` (case and blanks around it do not count), with or
   without a unit behind it: ``t_s``, ``time_ms``, ``time [s]``, ``Time (us)``, ``time/s``, ``time ms``. Units: s, ms, us
-  (or µs), ns, min, h. Without a unit it is seconds. Exactly one column may be called so.
+  (or µs), ns, min, h. Without a unit it is seconds, or the reading of a clock: ``2026-11-25T08:00:00.5``, ``08:00:00``.
+  Exactly one column may be called so.
 - The table is *long* if it has three columns, called time (as above), ``signal`` (or ``channel``, ``name``) and
   ``value`` (or ``level``, ``state``), in any order: one change a row. Else it is *wide*: one column a signal,
   one sample of all of them a row.

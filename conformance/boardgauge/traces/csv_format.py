@@ -20,6 +20,7 @@ from attrs import define, field
 from boardgauge.traces.csv_columns import Columns, columns_of
 from boardgauge.traces.decimals import (
     VALUE_WORDS,
+    clock_micros,
     decimals_to_micros,
     floats_of,
     micros_of,
@@ -60,6 +61,8 @@ class _Parts:
 def _micros(parts: _Parts, cell: bytes, line: int, column: int) -> int:
     quick = plain_micros(cell, parts.digits)
     exact: Fraction | int | None = micros_of(cell, parts.columns.unit, parts.comma) if quick is None else quick
+    if exact is None and parts.digits == 6:
+        exact = clock_micros(cell)
     if exact is None or not -_GREATEST <= exact <= _GREATEST:
         raise UnreadableRecording(parts.file, f"time {shown(cell)}", line=line, column=column, expected="a number")
     whole = exact.numerator // exact.denominator

@@ -6,6 +6,8 @@ Law of this module: a time is taken from its digits, never through a float, so 0
 from __future__ import annotations
 
 import math
+import re
+from datetime import date
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 
@@ -70,6 +72,35 @@ def micros_of(cell: bytes, unit: Fraction, comma: bool) -> Fraction | None:
     if not number.is_finite() or number.adjusted() > 18 or number.adjusted() < -40:
         return Fraction(0) if number == 0 else None
     return Fraction(number) * unit
+
+
+_CLOCK = re.compile(
+    rb"(?:(\d{4})-(\d\d)-(\d\d)[T ])?(\d\d):(\d\d):(\d\d)(?:[.,](\d{1,18}))?(?:Z|([+-])(\d\d):?(\d\d))?"
+)
+
+
+def clock_micros(cell: bytes) -> Fraction | None:
+    """Give the exact time of a reading of a clock, ``2026-11-25T08:00:00.5`` or ``08:00:00``; None if it is none.
+
+    With a date it counts from 1970, with an offset from UTC in UTC; the time of day alone counts from midnight.
+    """
+    found = _CLOCK.fullmatch(cell.strip())
+    if not found:
+        return None
+    year, month, day, hours, minutes, seconds, part, sign, off_hours, off_minutes = found.groups()
+    if int(hours) > 23 or int(minutes) > 59 or int(seconds) > 59:
+        return None
+    days = 0
+    if year:
+        try:
+            days = (date(int(year), int(month), int(day)) - date(1970, 1, 1)).days
+        except ValueError:
+            return None
+    whole = ((days * 24 + int(hours)) * 60 + int(minutes)) * 60 + int(seconds)
+    if sign:
+        away = int(off_hours) * 3600 + int(off_minutes) * 60
+        whole += away if sign == b"-" else -away
+    return whole * 10**6 + (Fraction(int(part), 10 ** len(part)) * 10**6 if part else 0) * Fraction(1)
 
 
 def plain_decimals(
