@@ -10,12 +10,11 @@ from hypothesis import strategies as st
 
 from board_strategies import durations, tolerances
 from boardgauge.language.model import Blink, Dark, Flashes, Pattern, Steady
+from boardgauge.language.pattern_reader import read_dark_part, read_pattern
 from boardgauge.language.problems import Unreadable
 from boardgauge.language.quantities import EXACTLY, MS, Duration, H, Quantity, S, TimeRange, Tolerance
 from boardgauge.language.quantity_reader import (
     read_accuracy,
-    read_dark_part,
-    read_pattern,
     read_plain_time,
     read_quantity,
     read_time,

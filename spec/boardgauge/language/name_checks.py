@@ -19,6 +19,7 @@ from boardgauge.language.scope import BARE, STATES, WITH_EDGES, Declared
 from boardgauge.language.units import convertible, in_unit
 
 LONGEST_NAME = 60
+MOST_SUGGESTIONS = 200
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
 
 
@@ -64,6 +65,7 @@ class _Use:
     def __init__(self, scope: dict[str, Declared], board: Board) -> None:
         self.scope = scope
         self.board = board
+        self.suggestions = MOST_SUGGESTIONS
 
     def of(self, expression: Expression) -> Iterator[Finding]:
         match expression:
@@ -84,7 +86,8 @@ class _Use:
     def _known(self, name: str, at: int, judge: Judge) -> Iterator[Finding]:
         thing = self.scope.get(name)
         if thing is None:
-            nearest = nearest_of(name, self.scope)
+            self.suggestions -= 1
+            nearest = nearest_of(name, self.scope) if self.suggestions >= 0 else None
             yield at, f"there is nothing called {name!r}", None, nearest
         elif thing.kind is not None:
             verdict = judge(thing)

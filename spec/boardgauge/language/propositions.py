@@ -36,6 +36,7 @@ Assignment = dict[Variable, object]
 """What each variable is in one combination; what names were found to be is kept beside it, under ``known``."""
 
 MOST_COMBINATIONS = 4096
+MOST_CASES = 1_000_000
 _OUT: Literal["out"] = "out"
 
 
@@ -44,10 +45,11 @@ class TooMany(ValueError):
 
 
 class Propositions:
-    """The conditions of one board, taken as propositions."""
+    """The conditions of one board, taken as propositions. All questions together try ``MOST_CASES`` at most."""
 
     def __init__(self, board: Board) -> None:
         self.board = board
+        self.cases_left = MOST_CASES
         self.steps: dict[str, str] = {
             step.name: id_ for id_, rule in board.rules.items() if isinstance(rule, Sequence) for step in rule.steps
         }
@@ -79,6 +81,9 @@ class Propositions:
             size *= len(choices)
             if size > MOST_COMBINATIONS:
                 raise TooMany
+        self.cases_left -= size
+        if self.cases_left < 0:
+            raise TooMany
         for chosen in product(*values.values()):
             yield dict(zip(values, chosen, strict=True))
 

@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterable
 from typing import TypeVar, cast
 
 import attrs
-from attrs import define, field, frozen
 
 from boardgauge.language.expression_reader import (
     read_condition,
@@ -22,62 +21,24 @@ from boardgauge.language.expressions import Condition, Event, Expression, Trigge
 from boardgauge.language.keys import Key, Takes
 from boardgauge.language.model import Blink, Lasting, Note, Pattern, SettingRef, Spot
 from boardgauge.language.nodes import Node
-from boardgauge.language.problems import Problem, Unreadable, nearest_of
+from boardgauge.language.pattern_reader import read_blink, read_dark_part, read_pattern
+from boardgauge.language.problems import Unreadable, nearest_of
 from boardgauge.language.quantities import EXACTLY, Duration, Quantity, TimeRange, Tolerance
 from boardgauge.language.quantity_reader import (
     read_accuracy,
-    read_blink,
-    read_dark_part,
-    read_pattern,
     read_plain_time,
     read_time,
     read_time_range,
     read_tolerance,
 )
+from boardgauge.language.reading import Reading, Written, value_in_words
 from boardgauge.language.tolerances import MissingTolerance, filled
+
+__all__ = ["Reading", "TableReader"]
 
 T = TypeVar("T")
 
 LONGEST_PROSE = 20_000
-
-
-@frozen
-class Written:
-    """An expression as it stands in the file: its dotted key, and whether requirements' words are allowed in it."""
-
-    key: str
-    expression: Expression
-
-
-@define
-class Reading:
-    """What one run of the reader has found so far."""
-
-    problems: list[Problem] = field(factory=list)
-    written: list[Written] = field(factory=list)
-    places: dict[str, Node] = field(factory=dict)
-    tolerance: Tolerance | None = None
-
-    def problem(
-        self, at: Spot, key: str, message: str, expected: str | None = None, nearest: str | None = None
-    ) -> None:
-        """Note something wrong."""
-        self.problems.append(Problem(at, key, message, expected, nearest))
-
-
-def _named(value: object) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    for kind, words in (
-        (str, "a text"),
-        (int, "a whole number"),
-        (float, "a number"),
-        (dict, "a table"),
-        (list, "a list"),
-    ):
-        if isinstance(value, kind):
-            return words
-    return "a date or a time of day"
 
 
 class TableReader:
@@ -92,7 +53,7 @@ class TableReader:
         reading.places[path] = node
         self.values: dict[str, Node] = {}
         if not isinstance(node.value, dict):
-            self.fail(node.at, "", f"{_named(node.value)} stands where a table is needed")
+            self.fail(node.at, "", f"{value_in_words(node.value)} stands where a table is needed")
             return
         self.values = node.value
         for name, value in self.values.items():
@@ -142,7 +103,7 @@ class TableReader:
         if node is None:
             return None
         if not isinstance(node.value, str):
-            self.fail(node.at, name, f"{_named(node.value)} stands where a text is needed", f"a text: {takes}")
+            self.fail(node.at, name, f"{value_in_words(node.value)} stands where a text is needed", f"a text: {takes}")
             return None
         if len(node.value) > LONGEST_PROSE:
             self.fail(node.at, name, f"the text is longer than {LONGEST_PROSE} characters")
@@ -186,7 +147,9 @@ class TableReader:
         if node is None:
             return False
         if not isinstance(node.value, bool):
-            self.fail(node.at, name, f"{_named(node.value)} stands where true or false is needed", "true or false")
+            self.fail(
+                node.at, name, f"{value_in_words(node.value)} stands where true or false is needed", "true or false"
+            )
             return False
         return node.value
 
@@ -196,7 +159,7 @@ class TableReader:
         if node is None:
             return None
         if not isinstance(node.value, int) or isinstance(node.value, bool):
-            self.fail(node.at, name, f"{_named(node.value)} stands where a whole number is needed")
+            self.fail(node.at, name, f"{value_in_words(node.value)} stands where a whole number is needed")
             return None
         if not least <= node.value <= most:
             self.fail(node.at, name, f"the number is not between {least} and {most}", f"a whole number from {least} on")
