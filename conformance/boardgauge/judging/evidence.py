@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from enum import IntEnum
 from fractions import Fraction
+from typing import Literal
 
 from attrs import field, frozen
 
@@ -15,7 +16,7 @@ from boardgauge.judging.clocks import Clock, Levels, clocks_of
 from boardgauge.language import expressions as ex
 from boardgauge.language.model import Input
 from boardgauge.language.units import difference_in_unit, in_unit
-from boardgauge.machine.inputs import Change, RawEdge, filtered, moments
+from boardgauge.machine.inputs import Change, RawEdge, filtered, moments, pulses_in_gaps
 from boardgauge.machine.table import Level, Machine
 from boardgauge.traces.lamps import LampWatch
 from boardgauge.traces.trace import Trace
@@ -65,18 +66,26 @@ class Evidence:
     levels: Levels = field(repr=False)
 
 
-def lay_out(machine: Machine, trace: Trace, uncertain: bool = True) -> Evidence:
-    """Give the evidence of a trace; ``uncertain`` False takes every change at its recorded time."""
-    given = trace if uncertain else trace.nominal()
+Reading = Literal["recorded", "measured", "blind"]
+"""How a trace is read: every change at its recorded time; every change in its interval; and, beside that, with the
+pulses that may hide between samples."""
+
+
+def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evidence:
+    """Give the evidence of a trace."""
+    given = trace.nominal() if reading == "recorded" else trace
     board = machine.board
     inputs = [board.inputs[level.input] for level in machine.levels]
     responds = tuple(row.responds_within for row in inputs)
     initial: list[bool | None] = []
     changes: list[Change] = []
     for level, row in zip(machine.levels, inputs, strict=True):
-        value, edges = _edges(given, level, row, uncertain)
+        value, edges = _edges(given, level, row)
         initial.append(value)
         changes += filtered(level.index, value, edges, row.filter, given.end)
+        if reading == "blind":
+            gaps = given.gaps(row.filter.least)
+            changes += pulses_in_gaps(level.index, value, edges, gaps, max(1, row.filter.least))
     ordered = tuple(moments(changes, board.same_moment))
     levels = Levels.of(machine.levels, initial, ordered, responds)
     happenings = [*_power(given, board.rides_through.least, board.rides_through.greatest)]
@@ -109,13 +118,12 @@ def lay_out(machine: Machine, trace: Trace, uncertain: bool = True) -> Evidence:
     )
 
 
-def _edges(trace: Trace, level: Level, row: Input, uncertain: bool) -> tuple[bool | None, list[RawEdge]]:
+def _edges(trace: Trace, level: Level, row: Input) -> tuple[bool | None, list[RawEdge]]:
     if level.comparison is not None:
         return _crossings(trace, level.comparison, row)
     if level.input not in trace.waves:
         return None, []
-    blind = uncertain and trace.samples is not None and row.filter.greatest > 0
-    wave = trace.blinded(level.input, row.filter.least) if blind else trace.waves[level.input]
+    wave = trace.waves[level.input]
     return wave.initial, [RawEdge(early, late, value) for early, late, value in wave.changes()]
 
 

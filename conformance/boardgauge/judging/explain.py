@@ -1,43 +1,311 @@
 """Say what was wrong when no hypothesis is left: the rule, the window and what set it.
 
-Law of this module: it looks for the smallest change that would have allowed what was seen: a timing ended when it had
-not, in chains of up to three; failing that, the part of the output's own condition that alone stands in the way.
+Law of this module: it looks for the smallest change that would have allowed what was seen: a timing that had ended
+earlier, in chains of up to three; a count that had reached its limit; a lockout that had cleared. Failing that, it names
+the part of the output's own condition that alone stands in the way.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from attrs import frozen
 
+from boardgauge.drawings import words
 from boardgauge.judging.evidence import Happening, Kind
-from boardgauge.judging.fire import Action
-from boardgauge.judging.hypothesis import Hypothesis
+from boardgauge.judging.hypothesis import Bounds, Hypothesis
 from boardgauge.judging.judgement import Deviation
+from boardgauge.judging.responsible import Part, part_of, responsible
 from boardgauge.judging.tracker import Death, Tracker
+from boardgauge.language.model import Spot
+from boardgauge.machine.config import Config
+from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
+
+LONGEST_CHAIN = 3
+_INTERVAL_ROLES = {"delay", "for", "at least", "at most", "lasts", "step", "target"}
+
+
+@frozen
+class _Way:
+    """A way in which what was seen would have been allowed: timings ended in turn, or a kept thing elsewhere."""
+
+    timings: tuple[int, ...] = ()
+    region: int = -1
+    config: Config | None = None
 
 
 class Explainer:
+    """Explains the deviations that one tracker comes to."""
+
     def __init__(self, engine: Engine, tracker: Tracker) -> None:
         self.engine, self.tracker = engine, tracker
-
-    def names(self, outputs: Iterable[int]) -> list[str]:
-        return [self.engine.machine.outputs[i].output for i in outputs]
-
-    def no_state(self, time: int, names: list[str]) -> Deviation:
-        return Deviation("start", time, names[0], names[0], names[0], None, None, None, "", "")
+        self._machine = engine.machine
+        self._board = engine.machine.board
 
     def explain(self, event: Happening, deaths: list[Death]) -> Deviation:
-        last = max(deaths, key=lambda d: d.time)
-        m = self.engine.machine
-        if last.upper is not None:
-            u = last.upper
-            name = str(u)
-            if u.kind == "output":
-                name = m.outputs[u.which].output
-            elif u.kind in ("timing", "sum", "window"):
-                name = m.timings[u.which].name
-            elif u.kind == "lamp":
-                name = list(m.board.lamps)[u.which]
-            return Deviation("lamp" if u.kind == "lamp" else "late", last.time, name, name, name, None, None, u.time, str(u), "")
-        name = m.outputs[event.which].output if event.kind == Kind.OUTPUT else "?"
-        return Deviation("unasked", event.latest, name, name, name, None, None, None, str(event), str(len(deaths)))
+        """Give the deviation at which the last hypothesis was dropped."""
+        last = max(deaths, key=lambda death: (death.time, death.upper is not None and death.upper.kind == "output"))
+        if last.upper is None:
+            if event.kind == Kind.OUTPUT:
+                return self._unasked(event, [death.hypothesis for death in deaths])
+            return self._broken(last, event.latest)
+        if last.upper.kind == "output":
+            return self._missing(last)
+        if last.upper.kind == "lamp":
+            return self._lamp(last)
+        return self._broken(last, last.time)
+
+    # -- outputs ---------------------------------------------------------------------------------------------------
+
+    def _missing(self, death: Death) -> Deviation:
+        assert death.upper is not None
+        h, output = death.hypothesis, death.upper.which
+        command = h.queues[output][-1]
+        act, name = h.vars[command.act], self._machine.outputs[output].output
+        first_to_show = all(
+            any(c.act == command.act for c in h.queues[other]) for other in command.siblings
+        )
+        counted = None
+        if command.watch:
+            part, window = part_of(self._board, command.watch), (act[1], death.time)
+        elif command.timing >= 0 and first_to_show:
+            part, origin = self._part_of_timing(command.timing), command.origin
+            window = self._window(h, command.timing, origin)
+            counted = self._counted_from(command.timing, origin)
+        else:
+            part = responsible(self.engine, h.config, output, command.value)
+            window = (act[1] if not first_to_show else act[0], death.time)
+        word, still = ("on", "off") if command.value else ("off", "on")
+        thing = words.thing(self._board, name)
+        return self._deviation(
+            "late" if counted else "missing",
+            death.time,
+            name,
+            part,
+            (window[0], death.time),
+            f"{thing} still {still} at {self._at(death.time)}",
+            f"{thing} {word} by {self._at(death.time)}" + self._because(command.timing if counted else -1),
+            counted,
+        )
+
+    def _unasked(self, event: Happening, hypotheses: list[Hypothesis]) -> Deviation:
+        output, value = event.which, bool(event.value)
+        name = self._machine.outputs[output].output
+        thing, word = words.thing(self._board, name), "on" if value else "off"
+        seen = f"{thing} went {word} at {self._at(event.latest)}"
+        found = [(self._way(h, output, value), h) for h in hypotheses]
+        ways = [(way, h) for way, h in found if way is not None]
+        if not ways:
+            h = hypotheses[0]
+            part = responsible(self.engine, h.config, output, value)
+            expected = f"{thing} stays {'off' if value else 'on'}: nothing asks for the change"
+            return self._deviation("unasked", event.latest, name, part, None, seen, expected, None)
+        way, h = min(ways, key=lambda pair: (len(pair[0].timings) or LONGEST_CHAIN + 1, pair[0].region))
+        if not way.timings:
+            part = part_of(self._board, self._machine.regions[way.region].rule)
+            expected = f"{thing} stays {'off' if value else 'on'}"
+            return self._deviation("unasked", event.latest, name, part, None, seen, expected, None)
+        first = way.timings[0]
+        origin = self._origin_of(h, first)
+        earliest, latest = self._window(h, first, origin)
+        for timing in way.timings[1:]:
+            least, most, less, more = self.tracker.limits.range_of(h.config, timing)
+            earliest, latest = earliest + max(0, least - less), latest + most + more
+        expected = f"{thing} {word} not before {self._at(earliest)}" + self._because(*way.timings)
+        others = tuple(dict.fromkeys(self._machine.timings[t].owner for t in way.timings[1:]))
+        return self._deviation(
+            "early",
+            event.latest,
+            name,
+            self._part_of_timing(first),
+            (earliest, latest),
+            seen,
+            expected,
+            self._counted_from(first, origin),
+            others,
+        )
+
+    def _way(self, h: Hypothesis, output: int, value: bool) -> _Way | None:
+        """Find the smallest change to a hypothesis with which an output would be commanded to a value."""
+        chains: list[tuple[tuple[int, ...], Config]] = [((), h.config)]
+        for _ in range(LONGEST_CHAIN):
+            longer: list[tuple[tuple[int, ...], Config]] = []
+            for chain, config in chains:
+                for timing in self._running(config):
+                    after = self._after(config, timing)
+                    if after is None:
+                        continue
+                    if self.engine.outputs(after)[output] == value:
+                        return _Way((*chain, timing), config=after)
+                    longer.append(((*chain, timing), after))
+            chains = longer
+        if not h.config.powered:
+            return None
+        for region in self._machine.regions:
+            place = {"count": len(region.places) - 1, "lockout": 0}.get(region.kind)
+            # A count that had nothing to count, or a lockout that is clear, cannot be what went wrong.
+            if place is None or h.config.places[region.index] in {0, place}:
+                continue
+            places = list(h.config.places)
+            places[region.index] = place
+            try:
+                after = self.engine.settle(h.config._replace(places=tuple(places))).config
+            except CannotSettle:
+                continue
+            if self.engine.outputs(after)[output] == value:
+                return _Way(region=region.index, config=after)
+        return None
+
+    def _running(self, config: Config) -> list[int]:
+        return [
+            t.index for t in self._machine.timings if config.running >> t.index & 1 and t.role in _INTERVAL_ROLES
+        ]
+
+    def _after(self, config: Config, timing: int) -> Config | None:
+        try:
+            return self.engine.settle(config, expired=(timing,)).config
+        except CannotSettle:
+            return None
+
+    # -- lamps, requirements, starts -------------------------------------------------------------------------------
+
+    def _lamp(self, death: Death) -> Deviation:
+        assert death.upper is not None
+        h, index = death.hypothesis, death.upper.which
+        lamp = list(self._board.lamps.values())[index]
+        line = self.engine.lamp_line(h.config, index)
+        since = h.vars[h.lamps[index]]
+        watch = self.tracker.evidence.lamps[index]
+        look = None if watch is None else watch.first_against(line, since[1])
+        row = lamp.lines[line]
+        part = Part(lamp.id, row.clause or lamp.note.clause, lamp.at)
+        seen = look.seen if look is not None else "another pattern"
+        thing = words.thing(self._board, lamp.id)
+        state = f" ({row.means})" if row.means else ""
+        return self._deviation(
+            "lamp",
+            death.time,
+            lamp.id,
+            part,
+            None,
+            f"{thing} showed {seen}",
+            f"{thing} shows {words.pattern(row.shows)}{state}, since {self._at(since[1])}",
+            None,
+        )
+
+    def _broken(self, death: Death, time: int) -> Deviation:
+        """Explain the end of the last hypothesis by something that must not happen."""
+        broken = self.tracker.firing.broken
+        if broken:
+            requirement = self._machine.watches[broken[0]].requirement
+            part = Part(requirement.id, requirement.note.clause, requirement.at)
+            text = requirement.note.title or requirement.note.text or f"requirement {requirement.id}"
+            return self._deviation("requirement", time, self._any_output(), part, None, f"{text}: broken", text, None)
+        if death.upper is not None and death.upper.kind in {"timing", "sum", "window"}:
+            part = self._part_of_timing(death.upper.which)
+            name = self._output_moved_by(death.hypothesis, death.upper.which)
+            expected = f"{words.thing(self._board, name)} changes by {self._at(time)}"
+            return self._deviation(
+                "late", time, name, part, None, "no change", expected + self._because(death.upper.which), None
+            )
+        return self._deviation("unasked", time, self._any_output(), Part(self._board.id, None, None), None, "", "", None)
+
+    def _output_moved_by(self, h: Hypothesis, timing: int) -> str:
+        after = self._after(h.config, timing)
+        if after is not None:
+            pairs = zip(self._machine.outputs, self.engine.outputs(h.config), self.engine.outputs(after), strict=True)
+            for row, old, new in pairs:
+                if old != new:
+                    return row.output
+        return self._any_output()
+
+    def _any_output(self) -> str:
+        return self._machine.outputs[0].output if self._machine.outputs else self._board.id
+
+    def no_state(self, time: int, outputs: list[int], h: Hypothesis) -> Deviation:
+        """Give the deviation of a board that drives its outputs as no state of it does."""
+        output = outputs[0]
+        name = self._machine.outputs[output].output
+        shown = self.tracker.shown[output]
+        part = responsible(self.engine, h.config, output, not shown)
+        thing = words.thing(self._board, name)
+        return self._deviation(
+            "start",
+            time,
+            name,
+            part,
+            None,
+            f"{thing} {'on' if shown else 'off'} at {self._at(time)}",
+            f"{thing} {'off' if shown else 'on'}: no state of the board drives its outputs like this",
+            None,
+            tuple(self._machine.outputs[i].output for i in outputs[1:]),
+        )
+
+    # -- words -------------------------------------------------------------------------------------------------------
+
+    def _deviation(
+        self,
+        kind: str,
+        time: int,
+        signal: str,
+        part: Part,
+        window: Bounds | None,
+        observed: str,
+        expected: str,
+        counted: str | None,
+        others: tuple[str, ...] = (),
+    ) -> Deviation:
+        wave = self.tracker.evidence.trace.waves.get(signal)
+        channel = signal if wave is None or wave.channel is None else wave.channel
+        at: Spot | None = part.at
+        return Deviation(
+            kind,  # type: ignore[arg-type]  # the callers above pass the literals of DeviationKind
+            time,
+            signal,
+            channel,
+            part.id,
+            part.clause,
+            None if window is None else window[0],
+            None if window is None else window[1],
+            observed,
+            expected,
+            counted_from=counted,
+            at=at,
+            others=others,
+        )
+
+    def _part_of_timing(self, timing: int) -> Part:
+        row = self._machine.timings[timing]
+        return Part(row.owner, row.clause, row.at)
+
+    def _origin_of(self, h: Hypothesis, timing: int) -> Bounds:
+        limits = self.tracker.limits
+        for running, moment in h.timings:
+            if running == timing:
+                return h.vars[moment]
+        if timing in limits.sum_timings:
+            total = h.sums[limits.sum_timings.index(timing)]
+            if total.since >= 0:
+                return h.vars[total.since]
+        return (self.tracker.since, self.tracker.since)
+
+    def _window(self, h: Hypothesis, timing: int, origin: Bounds) -> Bounds:
+        limits = self.tracker.limits
+        if timing in limits.sum_timings:
+            index = limits.sum_timings.index(timing)
+            if h.sums[index].since >= 0:
+                return limits.sum_window(h.config, index, h.sums[index], origin)
+        return limits.window(h.config, timing, origin)
+
+    def _counted_from(self, timing: int, origin: Bounds) -> str:
+        low, high = origin
+        when = self._at(low) if high - low < 2_000 else f"{self._at(low)} to {self._at(high)}"
+        return f"{words.thing(self._board, self._machine.timings[timing].owner)}, running since {when}"
+
+    def _because(self, *timings: int) -> str:
+        rows = [self._machine.timings[t] for t in timings if t >= 0]
+        if not rows:
+            return ""
+        return ": " + ", then ".join(f"{words.thing(self._board, r.owner)} {words.timing(self._board, r)}" for r in rows)
+
+    def _at(self, time: int) -> str:
+        return f"{(time - self.tracker.evidence.start) / 1_000_000:.3f} s"

@@ -14,7 +14,7 @@ from attrs import frozen
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import Bounds, Command, Draft, Hypothesis, Sum
 from boardgauge.judging.limits import Limits
-from boardgauge.machine.config import Cause, Outcome
+from boardgauge.machine.config import Cause, Config, Outcome
 from boardgauge.machine.settle import Engine
 
 if TYPE_CHECKING:
@@ -55,6 +55,7 @@ class Firing:
             t.index for t in engine.machine.timings if t.index not in limits.not_interval
         ]
         self.broken: tuple[int, ...] = ()
+        self._apart: dict[tuple[object, ...], bool] = {}
 
     def fire(self, h: Hypothesis, group: tuple[Action, ...], earliest: int, latest: int) -> Hypothesis | None:
         """Give the hypothesis after these happened together in [earliest, latest]; None if a requirement forbids it."""
@@ -99,13 +100,68 @@ class Firing:
                         new = self.tracker.resync(new, output, earliest, latest)
         return new
 
+    def _settled(self, config: Config, group: tuple[Action, ...]) -> Outcome:
+        levels = list(config.levels)
+        for action in group:
+            if action.kind == "flip":
+                levels[action.which] = not levels[action.which]
+            for number in action.changes:
+                change = self.evidence.changes[number]
+                levels[change.level] = bool(change.value)
+        expired = tuple(sorted(a.which for a in group if a.kind == "timing"))
+        dropped = tuple(sorted(a.which for a in group if a.kind == "window"))
+        return self.engine.settle(config, tuple(levels), expired, dropped)
+
+    def idle(self, config: Config, group: tuple[Action, ...]) -> bool:
+        """Tell whether these change nothing but the levels themselves."""
+        outcome = self._settled(config, group)
+        return (
+            not outcome.moved
+            and not outcome.commands
+            and not outcome.begun
+            and not outcome.broken
+            and outcome.config._replace(levels=config.levels) == config
+        )
+
+    def apart(self, config: Config, first: Action, second: Action) -> bool:
+        """Tell whether two events in one instant come to the same as one just after the other, or cannot be together."""
+        if first.kind == second.kind == "window" and first.which == second.which:
+            return True
+        key = (config, first.kind, first.which, first.changes, second.kind, second.which, second.changes)
+        known = self._apart.get(key)
+        if known is None:
+            known = self._apart[key] = self._comes_to_the_same(config, first, second)
+        return known
+
+    def _comes_to_the_same(self, config: Config, first: Action, second: Action) -> bool:
+        together = self._settled(config, (first, second))
+        for one, other in ((first, second), (second, first)):
+            alone = self._settled(config, (one,))
+            if other.kind == "timing" and not alone.config.running >> other.which & 1:
+                continue
+            after = self._settled(alone.config, (other,))
+            if (
+                after.config == together.config
+                and {*alone.begun, *after.begun} == set(together.begun)
+                and {*alone.paused, *after.paused} == set(together.paused)
+                and {*alone.counted, *after.counted} == set(together.counted)
+                and sorted((*alone.commands, *after.commands)) == sorted(together.commands)
+                and not (alone.commands and after.commands)
+                and not alone.broken
+                and not after.broken
+            ):
+                return True
+        return False
+
     def _end_timing(self, draft: Draft, timing: int, earliest: int, latest: int) -> Bounds:
         if timing in self._timings:
             index = self._timings[timing]
             total = draft.sums[index]
             origin = draft.vars[total.since]
             draft.sums[index] = Sum(0, 0, -1)
-            return origin
+            # As if all of it had been added up without a break, so that its length can be measured.
+            clock = self.limits.clock(timing)
+            return clock.earliest_origin(origin[0], total.most), clock.latest_origin(origin[1], total.least)
         moment = draft.timings.pop(timing)
         draft.narrow(moment, *self.limits.origins(draft.config, timing, (earliest, latest)))
         return draft.vars[moment]
@@ -227,7 +283,10 @@ class Firing:
                 for other in row.outputs
                 if other != output and other in commanded
             )
-            command = Command(value, act, happened.cap, moment, mates, happened.timing, happened.origin)
+            siblings = tuple(sorted(commanded - {output}))
+            command = Command(
+                value, act, happened.cap, moment, mates, happened.timing, happened.origin, siblings=siblings
+            )
             draft.queues[output] = (*draft.queues[output], command)
         return shown
 

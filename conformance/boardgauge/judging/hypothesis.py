@@ -21,7 +21,8 @@ class Command(NamedTuple):
 
     ``shown`` is the moment at which it shows, for timings that count from it (-1: none does). ``mates`` are outputs of
     the same instant with the time within which they show together. ``timing`` is the timing whose end commanded it
-    (-1: none), begun somewhere in ``origin``.
+    (-1: none), begun somewhere in ``origin``; ``siblings`` are the other outputs commanded in the same instant, and ``watch``
+    the requirement that set its ``cap``, if one did.
     """
 
     value: bool
@@ -32,6 +33,7 @@ class Command(NamedTuple):
     timing: int = -1
     origin: Bounds = (0, 0)
     watch: str = ""
+    siblings: tuple[int, ...] = ()
 
 
 class Sum(NamedTuple):

@@ -11,6 +11,7 @@ from typing import Literal
 from attrs import define, evolve, field
 
 from boardgauge.judging.clocks import LONG
+from boardgauge.judging.coverage import Coverage
 from boardgauge.judging.evidence import Evidence, Happening, Kind
 from boardgauge.judging.explain import Explainer
 from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Pool, Sum
@@ -35,12 +36,15 @@ class Run:
     gave_up: tuple[int, str] | None = None
     known_start: bool = False
     explainer: Explainer = field(init=False)
+    coverage: Coverage = field(init=False)
     _footing: int = -LONG
     _excuse_lamps: frozenset[int] = frozenset()
 
     def __attrs_post_init__(self) -> None:
         self.tracker = Tracker(self.engine, self.evidence)
         self.tracker.shown = list(self.evidence.shown)
+        self.coverage = Coverage(self.engine, self.tracker.limits)
+        self.tracker.coverage = self.coverage
         self.explainer = Explainer(self.engine, self.tracker)
 
     @property
@@ -148,8 +152,7 @@ class Run:
                         fresh = self._caught_up(fresh, output, time)
                 pool.add(fresh)
         if fewest and not self.deviations:
-            names = self.explainer.names(min(marked, key=lambda pair: len(pair[0]))[0])
-            self.deviations.append(self.explainer.no_state(time, names))
+            self.deviations.append(self.explainer.no_state(time, *min(marked, key=lambda pair: len(pair[0]))))
         tracker.hypotheses = pool.all()
         self._footing = time if not fewest else LONG
         self._excuse_lamps = frozenset()

@@ -6,23 +6,27 @@ the moment at which the board acts on an input) may happen anywhere the rules al
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from itertools import combinations
 from typing import Literal, NamedTuple
 
 from attrs import define, field, frozen
 
 from boardgauge.judging.clocks import LONG
+from boardgauge.judging.coverage import Coverage
 from boardgauge.judging.evidence import Evidence, Happening, Kind
 from boardgauge.judging.fire import Action, Firing
 from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Pool
 from boardgauge.judging.limits import Limits
+from boardgauge.machine.inputs import Change
 from boardgauge.machine.settle import Engine
 
-MOST_HYPOTHESES = 4_000
-"""More than these are not carried on: the verdict is then undecided from there, never a guess."""
-MOST_TOGETHER = 3
-"""How many hidden events are tried in one instant at the most."""
+MOST_HYPOTHESES = 20_000
+"""More than these at one event are not carried on: the verdict is then undecided from there, never a guess."""
+MOST_SUPPOSED = 2
+"""Pulses hidden between samples are supposed on so many inputs at a time."""
+MOST_IDLE_FLIPS = 2
+"""Up to so many levels that may be anything change freely; of more, only where the change does something."""
 
 
 class Upper(NamedTuple):
@@ -60,6 +64,8 @@ class Tracker:
     limits: Limits = field(init=False)
     firing: Firing = field(init=False)
     most: int = 0
+    coverage: Coverage | None = None
+    _ended: list[tuple[int, int, int]] = field(factory=list)
 
     def __attrs_post_init__(self) -> None:
         self.limits = Limits(self.engine, self.evidence)
@@ -72,6 +78,7 @@ class Tracker:
         kept, seen = Pool(), Pool()
         self.deaths = []
         work = list(self.hypotheses)
+        fired = 0
         while work:
             hypothesis = work.pop()
             if late < self._due(hypothesis):
@@ -89,12 +96,13 @@ class Tracker:
                 went_on = True
                 if seen.add(new):
                     work.append(new)
+                    fired += 1
             if not went_on and first is not None:
                 blocking = min(
                     (u for u in uppers if not self._may_wait(u, early, late)), key=lambda upper: upper.time
                 )
                 self.deaths.append(Death(blocking.time, hypothesis, blocking))
-            if len(seen) > MOST_HYPOTHESES:
+            if fired > MOST_HYPOTHESES:
                 self.overflowed = True
                 return kept.all()
         self.since = early
@@ -106,14 +114,33 @@ class Tracker:
     def _fire_all(self, hypothesis: Hypothesis, limit: int, late: int) -> Iterator[Hypothesis]:
         actions = [action for action in self.actions(hypothesis) if action.earliest <= late]
         since = max(hypothesis.now, self.since)
-        for size in range(1, min(len(actions), MOST_TOGETHER) + 1):
-            for group in combinations(actions, size):
-                earliest = max(since, *(a.earliest for a in group))
-                latest = min(limit, *(a.latest for a in group))
-                if earliest <= latest and _compatible(group):
-                    new = self.firing.fire(hypothesis, group, earliest, latest)
-                    if new is not None:
-                        yield new
+        for group in self._groups(hypothesis, actions):
+            earliest = max(since, *(a.earliest for a in group))
+            latest = min(limit, *(a.latest for a in group))
+            if earliest <= latest:
+                new = self.firing.fire(hypothesis, group, earliest, latest)
+                if new is not None:
+                    yield new
+
+    def _groups(self, h: Hypothesis, actions: list[Action]) -> Iterator[tuple[Action, ...]]:
+        """Give what may happen in one instant: each alone, and those together that do not come to the same apart."""
+        flips = sum(action.kind == "flip" for action in actions)
+        for action in actions:
+            # A level that may be anything matters only where something hangs on it: with more than a few of them,
+            # one whose change alone changes nothing is left for the instant in which it does.
+            if action.kind != "flip" or flips <= MOST_IDLE_FLIPS or not self.firing.idle(h.config, (action,)):
+                yield (action,)
+        if len(actions) < 2:
+            return
+        entwined: list[tuple[Action, Action]] = []
+        for pair in combinations(actions, 2):
+            if not self.firing.apart(h.config, *pair):
+                entwined.append(pair)
+                yield pair
+        for pair in entwined:
+            for third in actions:
+                if third not in pair and actions.index(third) > actions.index(pair[1]):
+                    yield (pair[0], pair[1], third)
 
     def _due(self, hypothesis: Hypothesis) -> int:
         if self.free:
@@ -139,10 +166,10 @@ class Tracker:
                 stop = self.limits.stopped_by(h, timing)
                 yield Action("timing", timing, earliest, latest if stop is None else min(stop, max(latest, earliest)))
         for index, window in enumerate(h.windows):
-            timing = limits.window_timings[index]
-            if timing is not None:
+            aging = limits.window_timings[index]
+            if aging is not None:
                 for place, moment in enumerate(window):
-                    earliest, latest = limits.window(h.config, timing, h.vars[moment])
+                    earliest, latest = limits.window(h.config, aging, h.vars[moment])
                     yield Action("window", limits.count_regions[index], earliest, latest, place=place)
         yield from self._input_actions(h)
 
@@ -179,11 +206,11 @@ class Tracker:
                 latest = limits.sum_window(h.config, index, total, h.vars[total.since])[1]
                 yield Upper(latest, latest, "sum", limits.sum_timings[index])
         for index, window in enumerate(h.windows):
-            timing = limits.window_timings[index]
-            if timing is not None:
+            aging = limits.window_timings[index]
+            if aging is not None:
                 for moment in window:
-                    latest = limits.window(h.config, timing, h.vars[moment])[1]
-                    yield Upper(latest, latest, "window", timing)
+                    latest = limits.window(h.config, aging, h.vars[moment])[1]
+                    yield Upper(latest, latest, "window", aging)
         for number in h.pending:
             change = changes[number]
             latest = change.latest + responds[change.level]
@@ -241,11 +268,23 @@ class Tracker:
                     pool.add(hypothesis)
         self.hypotheses = pool.all()
         self.most = max(self.most, len(self.hypotheses))
+        if self.coverage is not None:
+            self._cover(event)
         if not self.hypotheses:
             self.deaths = [Death(event.latest, hypothesis) for hypothesis in before]
             self.hypotheses = before
             return False
         return True
+
+    def _cover(self, event: Happening) -> None:
+        assert self.coverage is not None
+        if self._ended and len({timing for timing, _, _ in self._ended}) == 1:
+            timing = self._ended[0][0]
+            if timing >= 0:
+                shortest, longest = min(e[1] for e in self._ended), max(e[2] for e in self._ended)
+                self.coverage.timing_ended(timing, shortest, longest)
+        self._ended = []
+        self.coverage.look(self.hypotheses, event.latest)
 
     def _arrive(self, before: list[Hypothesis], number: int, pool: Pool) -> None:
         change = self.evidence.changes[number]
@@ -266,10 +305,19 @@ class Tracker:
                     continue
             if change.droppable:
                 pool.add(hypothesis)
+            if change.hidden and change.droppable and not self._worth_supposing(hypothesis, change):
+                continue
             if last != change.value:
                 draft = Draft.of(hypothesis)
                 draft.pending = (*hypothesis.pending, number)
                 pool.add(draft.freeze())
+
+    def _worth_supposing(self, h: Hypothesis, change: Change) -> bool:
+        """Tell whether a pulse that nobody saw is to be followed: it does something, and few such are under way."""
+        supposed = {self.evidence.changes[n].level for n in h.pending if self.evidence.changes[n].hidden}
+        if len(supposed) >= MOST_SUPPOSED and change.level not in supposed:
+            return False
+        return not self.firing.idle(h.config, (Action("flip", change.level, 0, 0),))
 
     def last_level(self, h: Hypothesis, level: int) -> bool:
         """Give what a level will be when all that is pending has been acted on."""
@@ -314,6 +362,13 @@ class Tracker:
             if command.shown >= 0 and not draft.narrow(command.shown, event.earliest, event.latest):
                 continue
             draft.queues[output] = queue[place + 1 :]
+            first = command.timing >= 0 and all(
+                any(c.act == command.act for c in h.queues[other]) for other in command.siblings
+            )
+            clock = self.limits.clock(max(0, command.timing))
+            low, high = command.origin
+            measured = (clock.least(high, event.earliest), clock.most(low, event.latest)) if first else (0, 0)
+            self._ended.append((command.timing if first else -1, *measured))
             for mate, within, watch in command.mates:
                 draft.queues[mate] = tuple(
                     c._replace(cap=min(c.cap, event.latest + within), watch=watch)
@@ -352,13 +407,3 @@ class Tracker:
                     draft.ridden = True
                     pool.add(draft.freeze())
                 pool.add(self.firing.power_down(hypothesis, event.earliest, event.latest, self.shown))
-
-
-def _compatible(group: Iterable[Action]) -> bool:
-    seen: set[tuple[str, int]] = set()
-    for action in group:
-        key = (action.kind, action.which)
-        if action.kind != "inputs" and key in seen:
-            return False
-        seen.add(key)
-    return True

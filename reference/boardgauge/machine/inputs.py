@@ -29,6 +29,7 @@ class Change:
 
     ``droppable``: it may go unseen together with the next change of the same level. ``moment``: changes of one moment
     (the same number, not -1) are taken in together or not at all. ``value`` None: from here the level may be anything.
+    ``hidden``: nothing was seen of it, but nothing seen rules it out (part of a pulse between two samples).
     """
 
     level: int
@@ -37,6 +38,7 @@ class Change:
     latest: int
     droppable: bool = False
     moment: int = -1
+    hidden: bool = False
 
 
 def filtered(level: int, initial: bool | None, edges: Sequence[RawEdge], ignores: TimeRange, end: int) -> list[Change]:
@@ -87,6 +89,36 @@ def _burst(level: int, value: bool | None, run: Sequence[RawEdge], ignores: Time
     ]
 
 
+def pulses_in_gaps(
+    level: int, initial: bool | None, edges: Sequence[RawEdge], gaps: Sequence[tuple[int, int]], least: int
+) -> list[Change]:
+    """Give the pulses long enough to be seen that may hide between samples, where nothing else happened.
+
+    ``gaps`` are pairs of neighbouring samples. One pulse a gap; in a gap with room for more than one, the level may be
+    anything.
+    """
+    found: list[Change] = []
+    index, value = 0, initial
+    for begin, end in gaps:
+        while index < len(edges) and edges[index].latest <= begin:
+            value = edges[index].value
+            index += 1
+        busy = index < len(edges) and edges[index].earliest < end
+        if busy or value is None or end - begin < least:
+            continue
+        if end - begin >= 3 * least:
+            found += [
+                Change(level, None, begin, begin, hidden=True),
+                Change(level, value, end, end, hidden=True),
+            ]
+            continue
+        found += [
+            Change(level, not value, begin, end - least, droppable=True, hidden=True),
+            Change(level, value, begin + least, end, hidden=True),
+        ]
+    return found
+
+
 def _mark_droppable(changes: list[Change], ignores: TimeRange, end: int) -> list[Change]:
     marked = []
     for index, change in enumerate(changes):
@@ -116,5 +148,5 @@ def moments(changes: Iterable[Change], same_moment: int) -> list[Change]:
         levels = {change.level for change in group}
         span = max(c.latest for c in group) - min(c.earliest for c in group)
         one = len(group) > 1 and len(levels) == len(group) and span < same_moment
-        marked += [evolve(c, moment=number) if one and c.value is not None else c for c in group]
+        marked += [evolve(c, moment=number) if one and c.value is not None and not c.hidden else c for c in group]
     return marked

@@ -1,0 +1,107 @@
+"""Judge a trace: conforms, deviates or undecided.
+
+Law of this module: *deviates* only if no run of the board is consistent with the recording, however it is read;
+*conforms* only if one is with every change taken at its recorded time. Between them the verdict is not given.
+"""
+
+from __future__ import annotations
+
+from attrs import field, frozen
+
+from boardgauge.judging.evidence import Evidence, Reading, lay_out
+from boardgauge.judging.judgement import Deviation, Doubt, Judgement, Verdict
+from boardgauge.judging.run import Run, Start
+from boardgauge.judging.unknown import Unknown
+from boardgauge.language.model import Board
+from boardgauge.machine.compile import compile_board
+from boardgauge.machine.settle import Engine
+from boardgauge.machine.table import Machine
+from boardgauge.traces.trace import Trace
+
+
+@frozen
+class Judge:
+    """Judges traces of one board; what it worked out for one trace serves the next."""
+
+    engine: Engine
+    _unknown: Unknown = field(init=False)
+
+    @_unknown.default
+    def _make_unknown(self) -> Unknown:
+        return Unknown(self.engine)
+
+    @classmethod
+    def of(cls, board: Board | Machine) -> Judge:
+        """Make a judge of a board."""
+        return cls(Engine(board if isinstance(board, Machine) else compile_board(board)))
+
+    def judge(self, trace: Trace, start: Start | None = None) -> Judgement:
+        """Give the verdict on a trace.
+
+        ``start``: "power-up" if the recording begins as the supply comes on, "unknown" if nothing is known of what came
+        before; None takes it from the recording (known if it shows the supply off at its start).
+        """
+        recorded = self._pass(trace, "recorded", start)
+        if recorded.gave_up is None and not recorded.deviations:
+            return self._judgement(trace, recorded, "conforms", (), ())
+        last, doubts = recorded, list[Doubt]()
+        for reading in self._readings(trace):
+            last = self._pass(trace, reading, start)
+            if last.gave_up is not None:
+                break
+            if not last.deviations:
+                doubts = [_doubt(d, reading) for d in recorded.deviations[:1]]
+                return self._judgement(trace, recorded, "undecided", (), tuple(doubts))
+        if last.gave_up is not None and not last.deviations:
+            time, reason = last.gave_up
+            return self._judgement(trace, recorded, "undecided", (), (Doubt(time, None, reason),))
+        return self._judgement(trace, last, "deviates", tuple(last.deviations), ())
+
+    def _readings(self, trace: Trace) -> tuple[Reading, ...]:
+        """Give the readings beside the recorded one, each allowing more than the one before."""
+        if trace.samples is None:
+            uncertain = any((w.earliest != w.latest).any() for w in trace.waves.values()) or bool(trace.readings)
+            return ("measured",) if uncertain else ()
+        least = min((row.filter.least for row in self.engine.machine.board.inputs.values()), default=0)
+        return ("measured", "blind") if trace.gaps(least) else ("measured",)
+
+    def _pass(self, trace: Trace, reading: Reading, start: Start | None) -> Run:
+        evidence: Evidence = lay_out(self.engine.machine, trace, reading)
+        run = Run(self.engine, evidence, self._unknown, start)
+        run.go()
+        return run
+
+    def _judgement(
+        self, trace: Trace, run: Run, verdict: Verdict, deviations: tuple[Deviation, ...], doubts: tuple[Doubt, ...]
+    ) -> Judgement:
+        board = self.engine.machine.board
+        return Judgement(
+            trace.file,
+            board.id,
+            verdict,
+            deviations,
+            doubts,
+            run.coverage.rules(),
+            run.coverage.lamps(),
+            trace.start,
+            trace.end,
+            run.known_start,
+            trace.unwired,
+            trace.ignored,
+            board.digest,
+            trace.sha256,
+            run.tracker.most,
+        )
+
+
+def _doubt(deviation: Deviation, reading: Reading) -> Doubt:
+    if reading == "blind":
+        reason = f"{deviation.observed}: allowed only if the recording missed a pulse between two samples"
+    else:
+        reason = f"{deviation.observed}: within the measuring uncertainty of the limit ({deviation.expected})"
+    return Doubt(deviation.time, deviation.rule, reason)
+
+
+def judge(board: Board, trace: Trace, start: Start | None = None) -> Judgement:
+    """Give the verdict on one trace of a board; see ``Judge.judge``."""
+    return Judge.of(board).judge(trace, start)
