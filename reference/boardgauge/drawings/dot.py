@@ -122,10 +122,15 @@ def broken_arrow(source: str, target: str, lines: Sequence[str], width: int = 34
     """
     label = f"{source} to {target}"
     return [
-        f"  {quoted(label)} [shape=plaintext, margin=0.03, label={quoted(_label(lines, width))}];",
+        note(label, lines, width),
         f"  {quoted(target)} -> {quoted(label)} [dir=back, arrowtail=vee];",
         f"  {quoted(label)} -> {quoted(source)} [dir=none];",
     ]
+
+
+def note(node: str, lines: Sequence[str], width: int = 34) -> str:
+    """Give a note: text in no box, from which an arrow may start."""
+    return f"  {quoted(node)} [shape=plaintext, margin=0.03, label={quoted(_label(lines, width))}];"
 
 
 def _label(lines: Sequence[str], width: int) -> str:

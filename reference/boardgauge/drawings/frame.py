@@ -33,8 +33,7 @@ class Extent:
 def widen(svg: str) -> tuple[str, Extent | None]:
     """Give the SVG with its frames wide enough, and how far the widest reaches (None: there is no frame)."""
     texts = [_span(match) for match in _TEXT.finditer(svg)]
-    for edge in _EDGE.findall(svg):
-        texts += [(float(x) - _PAD, float(x) + _PAD, float(y)) for x, y in _POINT.findall(edge)]
+    edges = [[(float(x), float(y)) for x, y in _POINT.findall(edge)] for edge in _EDGE.findall(svg)]
     reached: list[Extent] = []
 
     def one(match: re.Match[str]) -> str:
@@ -42,10 +41,11 @@ def widen(svg: str) -> tuple[str, Extent | None]:
         left, right = min(x for x, _ in points), max(x for x, _ in points)
         top, bottom = min(y for _, y in points), max(y for _, y in points)
         inside = [(a, b) for a, b, y in texts if top < y < bottom]
-        wide = Extent(
-            min([left, *(a - _PAD for a, b in inside if a - _PAD < left < b)]),
-            max([right, *(b + _PAD for a, b in inside if a < right < b + _PAD)]),
-        )
+        for edge in edges:
+            across = [x for x, y in edge if top < y < bottom]
+            if across:
+                inside.append((min(across), max(across)))
+        wide = _wide(left, right, inside)
         reached.append(wide)
 
         def moved(point: re.Match[str]) -> str:
@@ -59,6 +59,16 @@ def widen(svg: str) -> tuple[str, Extent | None]:
     if not reached:
         return made, None
     return made, Extent(min(e.left for e in reached), max(e.right for e in reached))
+
+
+def _wide(left: float, right: float, inside: list[tuple[float, float]]) -> Extent:
+    """Move the sides out until nothing lies across them."""
+    while True:
+        new_left = min([left, *(a - _PAD for a, b in inside if a - _PAD < left < b)])
+        new_right = max([right, *(b + _PAD for a, b in inside if a < right < b + _PAD)])
+        if (new_left, new_right) == (left, right):
+            return Extent(left, right)
+        left, right = new_left, new_right
 
 
 def _span(match: re.Match[str]) -> tuple[float, float, float]:

@@ -8,13 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from attrs import evolve, frozen
+
 from boardgauge.drawings import dot, words
 from boardgauge.drawings.picture import Picture
 from boardgauge.language import model
+from boardgauge.machine.explore import Step
 from boardgauge.machine.operating import Fact, OperatingEdge, OperatingState, Overview, Way
 from boardgauge.machine.table import Machine
 
 _MOST_WAYS = 4
+_MANY_SOURCES = 4
+_FEW_LEFT = 2
 _WIDTHS = (26, 20, 23, 30, 36)
 _KIND_ORDER = ("lockout", "mode", "sequence", "toggle", "count", "accumulator", "output")
 _ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
@@ -40,10 +45,17 @@ def _graph(seen: Overview, width: int) -> str:
     lines += [_box(machine, state, names) for state in powered]
     unpowered = [state.number for state in seen.states if not state.powered]
     outside = [dot.arrow("initial", str(number), []) for number in unpowered[:1]]
+    common = from_anywhere(seen)
+    bundled = {(source, one.step, one.target) for one in common for source in one.sources}
+    for one in common:
+        node = f"{cause_words(machine, one.way)} to {one.target}"
+        outside.append(dot.note(node, [_anywhere_words(machine, one, names)], width))
+        outside.append(dot.arrow(node, str(one.target), []))
     for edge in seen.edges:
-        if edge.target not in unpowered:
+        ways = tuple(way for way in edge.ways if (edge.source, way.step, edge.target) not in bundled)
+        if edge.target not in unpowered and ways:
             source, target = str(edge.source), str(edge.target)
-            said = list(edge_lines(machine, seen, edge))
+            said = list(edge_lines(machine, seen, evolve(edge, ways=ways)))
             climbs = ranks[edge.source] - ranks[edge.target]
             if edge.source in unpowered:
                 outside.append(dot.arrow(source, target, said, width=width))
@@ -57,6 +69,39 @@ def _graph(seen: Overview, width: int) -> str:
         anchor, target = str(powered[0].number), str(unpowered[0])
         lines.append(dot.back_arrow(anchor, target, ["power lost"], {"ltail": "cluster_on"}))
     return "\n".join([*lines, "}", ""])
+
+
+@frozen
+class Anywhere:
+    """A cause that leads to one state from wherever it can come, but for a few states that it does not leave."""
+
+    step: Step
+    way: Way
+    target: int
+    sources: tuple[int, ...]
+    but: tuple[int, ...]
+
+
+def from_anywhere(seen: Overview) -> tuple[Anywhere, ...]:
+    """Find the causes that lead to the same state from most others: they are drawn once, not from each."""
+    by_cause: dict[tuple[Step, int], list[tuple[int, Way]]] = {}
+    leads: dict[Step, set[int]] = {}
+    for edge in seen.edges:
+        for way in edge.ways:
+            leads.setdefault(way.step, set()).add(edge.target)
+            if way.sure and not way.guard and way.step.power is None:
+                by_cause.setdefault((way.step, edge.target), []).append((edge.source, way))
+    found = []
+    for (step, target), ways in by_cause.items():
+        but = tuple(s.number for s in seen.states if s.number != target and (s.number, step) in seen.stays)
+        if len(ways) >= _MANY_SOURCES and leads[step] == {target} and len(but) <= _FEW_LEFT:
+            found.append(Anywhere(step, ways[0][1], target, tuple(source for source, _ in ways), but))
+    return tuple(sorted(found, key=lambda one: (one.target, cause_words(seen.machine, one.way))))
+
+
+def _anywhere_words(machine: Machine, one: Anywhere, names: tuple[str, ...]) -> str:
+    where = f"in every state but {_and([names[number] for number in one.but])}" if one.but else "in every state"
+    return f"{where}:\n{cause_words(machine, one.way)}"
 
 
 def _ranks(seen: Overview) -> dict[int, int]:
@@ -103,7 +148,7 @@ def _name(machine: Machine, state: OperatingState) -> str:
         if line.when is not None or (line.means and not quiet):
             said = words.lamp_line(board, lamp, number)
             if line.when is not None:
-                return said
+                return said.removeprefix("in step ")
             quiet = said
     if quiet:
         return quiet
@@ -126,7 +171,7 @@ def _told_apart(board: model.Board, name: str, state: OperatingState, others: li
         label = words.thing(board, own[0])
         return f"{name}: {label}"
     outputs = _outputs_on(board, state)
-    return f"{name}: {outputs or 'all off'}"
+    return f"{name}: {outputs or 'outputs off'}"
 
 
 def _outputs_on(board: model.Board, state: OperatingState) -> str:
@@ -138,7 +183,8 @@ def state_lines(machine: Machine, state: OperatingState) -> Iterator[str]:
     """Say what can be seen in a state: the outputs that are on, and what each lamp shows."""
     board = machine.board
     some = any(value is None for _, value in state.outputs)
-    yield _outputs_on(board, state) or ("other outputs off" if some else "all outputs off")
+    said = _outputs_on(board, state)
+    yield said or ("other outputs off" if some else "all outputs off")
     for output, value in state.outputs:
         if isinstance(value, tuple):
             level, polarity = value
@@ -211,7 +257,13 @@ def _is_rest(seen: Overview, edge: OperatingEdge, way: Way) -> bool:
     """Tell whether a way without a sure guard is what is left when the sure guards of the same cause do not hold."""
     if way.sure:
         return False
-    same = [w for e in seen.edges if e.source == edge.source and e is not edge for w in e.ways if w.step == way.step]
+    same = [
+        w
+        for e in seen.edges
+        if e.source == edge.source and e.target != edge.target
+        for w in e.ways
+        if w.step == way.step
+    ]
     return bool(same) and not way.guard and all(w.sure for w in same)
 
 

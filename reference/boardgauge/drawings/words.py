@@ -68,7 +68,7 @@ def thing(board: model.Board, name: str) -> str:
         return plain(name)
     if row.note.title:
         return row.note.title
-    if row.note.text and isinstance(row, (model.Input, model.Output)):
+    if row.note.text and isinstance(row, (model.Input, model.Output, model.Lamp)):
         short = row.note.text
         for mark in (":", ";", ",", " ("):
             short = short.split(mark, 1)[0]

@@ -1,10 +1,10 @@
 """Group the configurations of a machine by what a technician can tell apart, and say what leads from group to group.
 
 Law of this module: an *operating state* is a value of the power, the outputs and the line each lamp shows. An output
-that only repeats one input there does not make two states of one; and where there are more states or edges than a page
-takes, the outputs that split most are left out, one after another, and named in ``Overview.left_out``. Every edge between two states is one cause with the
-guard that tells it from the same cause leading elsewhere. The order of declaration never matters: whatever must be
-chosen is chosen by id.
+that only repeats one input there does not make two states of one; and where there are more states or edges than a
+page takes, the outputs that split most are left out, one after another, and named in ``Overview.left_out``. Every
+edge between two states is one cause with the guard that tells it from the same cause leading elsewhere. The order of
+declaration never matters: whatever must be chosen is chosen by id.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from boardgauge.machine.table import Machine
 _LONGEST_GUARD = 3
 
 MOST_STATES = 12
-MOST_EDGES = 30
+MOST_EDGES = 36
 """What one page takes and a person overlooks, unless the caller says otherwise."""
 
 
@@ -37,9 +37,10 @@ class Fact:
 class OperatingState:
     """One operating state.
 
-    ``outputs``: (id, True, False, the (level, value) that it repeats, or None where it was left out). ``lamps``: the line of each lamp, by id (-1
-    without power). ``always`` and ``sometimes``: ids of the rules and steps that are on in all, in some of its
-    configurations (a count: reached). ``inputs``: levels that stand the same in all of them. ``size``: their number.
+    ``outputs``: (id, True, False, the (level, value) that it repeats, or None where it was left out). ``lamps``: the
+    line of each lamp, by id (-1 without power). ``always`` and ``sometimes``: ids of the rules and steps that are on in
+    all, in some of its configurations (a count: reached). ``inputs``: levels that stand the same in all of them.
+    ``size``: their number.
     """
 
     number: int
@@ -80,7 +81,8 @@ class OperatingEdge:
 class Overview:
     """A board at a glance. ``complete``: no bound was hit in exploring it.
 
-    ``left_out``: the outputs that do not tell one state from another here, for want of room.
+    ``left_out``: the outputs that do not tell one state from another here, for want of room. ``stays``: (state, cause)
+    where the cause can come but never leads out of the state.
     """
 
     machine: Machine
@@ -90,6 +92,7 @@ class Overview:
     complete: bool
     explored: int
     left_out: tuple[str, ...] = ()
+    stays: frozenset[tuple[int, Step]] = frozenset()
 
 
 def overview(
@@ -146,14 +149,16 @@ class _Grouper:
                 self.group_of[config] = number
         self.facts = [self._facts_of(config) for config in self.found.configs]
         states = tuple(self._state(number, key, members[key]) for number, key in enumerate(order))
+        samples = self._samples()
         return Overview(
             self.machine,
             states,
-            self._edges(),
+            self._edges(samples),
             self.found.findings,
             self.found.complete,
             len(self.found.configs),
             tuple(self.left_out),
+            frozenset(key for key, moves in samples.items() if all(self.group_of[n] == key[0] for _, n in moves)),
         )
 
     # -- states ------------------------------------------------------------------------------------------------
@@ -225,13 +230,16 @@ class _Grouper:
 
     # -- edges -------------------------------------------------------------------------------------------------
 
-    def _edges(self) -> tuple[OperatingEdge, ...]:
-        # What each cause does in each state: (state, cause) -> [(configuration, where to)].
+    def _samples(self) -> dict[tuple[int, Step], list[tuple[int, int]]]:
+        """Collect what each cause does in each state: (state, cause) to (configuration, where to)."""
         samples: dict[tuple[int, Step], list[tuple[int, int]]] = {}
         for edge in self.found.edges:
             source = self.group_of[edge.source]
             step = self._as_cause(edge.step)
             samples.setdefault((source, step), []).append((edge.source, edge.target))
+        return samples
+
+    def _edges(self, samples: dict[tuple[int, Step], list[tuple[int, int]]]) -> tuple[OperatingEdge, ...]:
         ways: dict[tuple[int, int], list[Way]] = {}
         for (source, step), moves in samples.items():
             targets = {self.group_of[after] for _, after in moves}

@@ -1,0 +1,69 @@
+"""Draw a board: its overview, one of its rules, or everything there is to draw.
+
+Law of this module: the public door to the diagrams; it chooses, and draws nothing itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal, overload
+
+from rapidfuzz import process
+
+from boardgauge.drawings.overview import overview_diagram
+from boardgauge.drawings.page import Paper
+from boardgauge.drawings.picture import Picture
+from boardgauge.drawings.rendering import Format, render
+from boardgauge.drawings.state_diagram import drawable, state_diagram
+from boardgauge.language.model import Board
+from boardgauge.machine.compile import compile_board
+from boardgauge.machine.operating import overview
+from boardgauge.machine.table import Machine
+
+
+class NothingToDraw(LookupError):
+    """The board has no rule or output of that id."""
+
+
+def pictures(machine: Machine, what: str = "all") -> Iterator[Picture]:
+    """Give the pictures of ``"overview"``, of a rule or output by its id, or ``"all"``. Raises NothingToDraw."""
+    if what in {"overview", "all"}:
+        yield overview_diagram(overview(machine))
+    if what == "all":
+        for rule in drawable(machine):
+            yield state_diagram(machine, rule)
+    elif what != "overview":
+        yield state_diagram(machine, _known(machine, what))
+
+
+@overload
+def draw(  # type: ignore[overload-overlap]  # "all" is a text as well; the first of the two wins
+    board: Board | Machine, what: Literal["all"], format: Format = "svg", paper: Paper = "letter"
+) -> dict[str, bytes]: ...
+
+
+@overload
+def draw(board: Board | Machine, what: str = "overview", format: Format = "svg", paper: Paper = "letter") -> bytes: ...
+
+
+def draw(
+    board: Board | Machine, what: str = "overview", format: Format = "svg", paper: Paper = "letter"
+) -> bytes | dict[str, bytes]:
+    """Draw a board in ``svg`` or ``dot`` (in its own size), ``png`` or ``pdf`` (one page of letter or a4).
+
+    ``what`` is ``"overview"``, the id of a rule or output, or ``"all"``: then the bytes come by name, ``overview``
+    first. Raises NothingToDraw for an id the board does not have.
+    """
+    machine = compile_board(board) if isinstance(board, Board) else board
+    if what == "all":
+        return {picture.name: render(picture, machine.board, format, paper) for picture in pictures(machine)}
+    return render(next(pictures(machine, what)), machine.board, format, paper)
+
+
+def _known(machine: Machine, what: str) -> str:
+    known = [*machine.board.rules, *machine.board.outputs]
+    if what in known:
+        return what
+    nearest = process.extractOne(what, ["overview", *known], score_cutoff=60)
+    hint = f'; did you mean "{nearest[0]}"?' if nearest else f": there are overview, {', '.join(known)}"
+    raise NothingToDraw(f'board {machine.board.id} has no rule or output "{what}"{hint}')

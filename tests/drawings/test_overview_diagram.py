@@ -1,0 +1,138 @@
+"""Law: the overview is drawn from the explored machine, says what it leaves out, and fits one page in every format."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+from attrs import evolve
+
+from boardgauge.drawings import draw, render
+from boardgauge.drawings.frame import widen
+from boardgauge.drawings.overview import edge_lines, from_anywhere, overview_diagram, state_names
+from boardgauge.drawings.page import PAPERS, Graph, Words, print_scale
+from boardgauge.drawings.rendering import to_svg
+from boardgauge.language import Board, read_board
+from boardgauge.machine.compile import compile_board
+from boardgauge.machine.operating import Overview, overview
+
+
+def _backwards(board: Board) -> Board:
+    """Give the board with every table declared the other way round."""
+    turned = {
+        name: dict(reversed(list(getattr(board, name).items())))
+        for name in ("inputs", "conditions", "rules", "outputs", "requirements", "speed_ups", "settings")
+    }
+    return evolve(board, **turned)  # type: ignore[arg-type]  # each table keeps its own type
+
+
+@pytest.fixture(scope="module")
+def board() -> Board:
+    return read_board(Path(str(files("boardgauge.boards") / "tarnbeck.toml")))
+
+
+@pytest.fixture(scope="module")
+def seen(board: Board) -> Overview:
+    return overview(compile_board(board))
+
+
+def test_the_states_are_those_a_technician_knows(seen: Overview) -> None:
+    """Off, standby, waiting, running, defrost, the soft lockout and the two hard ones; nothing else."""
+    assert set(state_names(seen)) == {
+        "power off",
+        "standby",
+        "call present, waiting",
+        "compressor running",
+        "defrost",
+        "high-pressure soft lockout",
+        "high-pressure hard lockout",
+        "low-pressure hard lockout",
+    }
+
+
+def test_edges_are_said_with_cause_guard_and_clause(seen: Overview) -> None:
+    """In trade words, the window and the clause included."""
+    names = state_names(seen)
+    said = {(names[edge.source], names[edge.target]): list(edge_lines(seen.machine, seen, edge)) for edge in seen.edges}
+    assert said["compressor running", "high-pressure hard lockout"] == [
+        "high-pressure switch opens\n[the 3rd of hp trips] § 4.3"
+    ]
+    assert (
+        "• restart delay over, 42.9 to 47.1 s\n[high-pressure switch closed] § 2.4"
+        in (said["call present, waiting", "compressor running"])
+    )
+    assert said["standby", "call present, waiting"] == ["compressor call begins\n[otherwise]"]
+    assert ("low-pressure hard lockout", "standby") not in said
+
+
+def test_what_leads_to_one_state_from_most_is_drawn_once(seen: Overview) -> None:
+    """The end of the call leads to standby from all but the hard lockouts."""
+    names = state_names(seen)
+    (one,) = from_anywhere(seen)
+    assert names[one.target] == "standby"
+    assert {names[number] for number in one.but} == {"high-pressure hard lockout", "low-pressure hard lockout"}
+
+
+def test_the_order_of_declaration_does_not_matter(board: Board, seen: Overview) -> None:
+    """The same board declared the other way round gives the same graph."""
+    assert overview_diagram(overview(compile_board(_backwards(board)))).dot == overview_diagram(seen).dot
+
+
+def test_an_incomplete_exploration_says_so(board: Board) -> None:
+    """No picture passes for the whole when a bound was hit."""
+    caption = overview_diagram(overview(compile_board(board), limit=40)).caption
+    assert any("NOT COMPLETE" in line for line in caption)
+
+
+@pytest.mark.parametrize("format", ["svg", "png", "pdf", "dot"])
+def test_every_format_renders_alike_each_time(board: Board, seen: Overview, format: str) -> None:
+    """The same picture gives the same bytes."""
+    begins = {"svg": b"<svg", "png": b"\x89PNG", "pdf": b"%PDF", "dot": b"digraph"}
+    picture = overview_diagram(seen)
+    made = render(picture, board, format)  # type: ignore[arg-type]  # the parameters are formats
+    assert made.startswith(begins[format])
+    assert made == render(picture, board, format)  # type: ignore[arg-type]
+
+
+def test_rendering_needs_no_installed_graphviz(board: Board, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a native `dot` the layout runs all the same."""
+    monkeypatch.setattr("shutil.which", lambda name: None)
+    to_svg.cache_clear()
+    assert draw(board, "restart_delay", "svg").startswith(b"<svg")
+
+
+@pytest.mark.parametrize("paper", sorted(PAPERS))
+def test_the_print_is_large_enough_to_read(seen: Overview, paper: str) -> None:
+    """On either paper the letters of the overview print at 6 points or more."""
+    picture = overview_diagram(seen)
+    words = Words(picture.title, picture.caption, "footer")
+    graphs = [Graph.of(to_svg(dot)) for dot in (picture.dot, *picture.wrapped_otherwise)]
+    assert max(print_scale(graph, words, paper) for graph in graphs) * 11 >= 6  # type: ignore[arg-type]
+
+
+def test_drawings_are_black_and_white(seen: Overview) -> None:
+    """Black, white, transparent and one light grey, nothing else."""
+    import re
+
+    svg = to_svg(overview_diagram(seen).dot)
+    assert set(re.findall(r'(?:fill|stroke)="([^"]+)"', svg)) <= {"black", "white", "none", "transparent", "#e6e6e6"}
+
+
+def test_a_frame_is_widened_until_no_label_lies_across_it() -> None:
+    """The side moves out past the label, the rest of the drawing stays."""
+    svg = (
+        '<g id="clust1" class="cluster"><path fill="none" d="M10,-5C5,-5 100,-5 100,-50 100,-90 5,-90 5,-5"/></g>'
+        '<text text-anchor="middle" x="98" y="-40" font-size="10.00">a long label here</text>'
+    )
+    wide, extent = widen(svg)
+    assert extent is not None
+    assert extent.right > 98 + 17 * 10 * 0.48 / 2
+    assert extent.left == 5
+    assert 'x="98"' in wide
+
+
+def test_all_gives_every_drawing_by_name(board: Board) -> None:
+    """Overview first, then the rules and the outputs that keep something."""
+    made = draw(board, "all", "dot")
+    assert list(made) == ["overview", *board.rules, "cc"]
