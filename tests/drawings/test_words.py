@@ -13,6 +13,7 @@ from boardgauge.language import expressions as ex
 from boardgauge.language.model import Delay, Lockout
 from boardgauge.language.quantities import MIN, MS, S
 from boardgauge.machine.compile import compile_board
+from boardgauge.machine.explore import Step
 
 
 @pytest.fixture(scope="module")
@@ -100,3 +101,19 @@ def test_patterns_and_lines(tarnbeck: Board) -> None:
     assert words.pattern(lines[4].shows) == "1 s lit, 1 s dark"
     assert words.pattern(lines[-1].shows) == "steady"
     assert words.lamp_line(tarnbeck, "led", 3) == "defrost"
+
+
+def test_a_scenario_is_said_step_by_step(tarnbeck: Board) -> None:
+    """At power-up only what is not at rest is said."""
+    machine = compile_board(tarnbeck)
+    level = {row.input: row.index for row in machine.levels}
+    steps = (
+        Step(levels=((level["y"], True), (level["lps"], True)), power=True),
+        Step(levels=((level["y"], False),)),
+        Step(power=False),
+    )
+    assert words.scenario(machine, steps) == (
+        "power comes on with compressor call on",
+        "compressor call ends",
+        "power lost",
+    )

@@ -48,7 +48,7 @@ def _graph(seen: Overview, width: int) -> str:
     common = from_anywhere(seen)
     bundled = {(source, one.step, one.target) for one in common for source in one.sources}
     for one in common:
-        node = f"{cause_words(machine, one.way)} to {one.target}"
+        node = f"{words.step(machine, one.step)} to {one.target}"
         outside.append(dot.note(node, [_anywhere_words(machine, one, names)], width))
         outside.append(dot.arrow(node, str(one.target), []))
     for edge in seen.edges:
@@ -96,12 +96,12 @@ def from_anywhere(seen: Overview) -> tuple[Anywhere, ...]:
         but = tuple(s.number for s in seen.states if s.number != target and (s.number, step) in seen.stays)
         if len(ways) >= _MANY_SOURCES and leads[step] == {target} and len(but) <= _FEW_LEFT:
             found.append(Anywhere(step, ways[0][1], target, tuple(source for source, _ in ways), but))
-    return tuple(sorted(found, key=lambda one: (one.target, cause_words(seen.machine, one.way))))
+    return tuple(sorted(found, key=lambda one: (one.target, words.step(seen.machine, one.step))))
 
 
 def _anywhere_words(machine: Machine, one: Anywhere, names: tuple[str, ...]) -> str:
     where = f"in every state but {_and([names[number] for number in one.but])}" if one.but else "in every state"
-    return f"{where}:\n{cause_words(machine, one.way)}"
+    return f"{where}:\n{words.step(machine, one.step)}"
 
 
 def _ranks(seen: Overview) -> dict[int, int]:
@@ -211,7 +211,7 @@ def way_words(machine: Machine, way: Way, rest: bool = False, between: str = " "
 
     ``rest``: its guard is all else; ``between`` stands between cause and guard.
     """
-    said = cause_words(machine, way)
+    said = words.step(machine, way.step)
     guard = [_fact_words(machine, way, fact) for fact in way.guard]
     if rest:
         guard = ["otherwise"]
@@ -221,18 +221,6 @@ def way_words(machine: Machine, way: Way, rest: bool = False, between: str = " "
         said += f"{between}[{', '.join(guard)}]"
     cited = words.clause(_clause(machine, way))
     return f"{said} {cited}" if cited else said
-
-
-def cause_words(machine: Machine, way: Way) -> str:
-    """Say what happens: ``restart delay over, 42.9 to 47.1 s``, ``compressor call ends``."""
-    board, step = machine.board, way.step
-    parts = [words.timing_end(board, machine.timings[timing]) for timing in step.expired]
-    parts += [words.level_change(board, machine.levels[index], value) for index, value in step.levels]
-    for region in step.dropped:
-        parts += [words.timing_end(board, machine.timings[timing]) for timing in machine.regions[region].timings]
-    if step.power is not None:
-        parts.append("power comes on" if step.power else "power lost")
-    return " and ".join(parts)
 
 
 def _fact_words(machine: Machine, way: Way, fact: Fact) -> str:
@@ -284,7 +272,8 @@ def _caption(seen: Overview) -> Iterator[str]:
         left = _and([words.thing(seen.machine.board, output) for output in seen.left_out])
         yield f"Not told apart here, for want of room: whether {left} {'is' if len(seen.left_out) == 1 else 'are'} on."
     for finding in seen.findings:
-        yield f"This spec does not come to rest: {finding.reason}."
+        way = "; then ".join(words.scenario(seen.machine, finding.scenario))
+        yield f"This spec does not come to rest: {finding.reason}. The way there: {way}."
 
 
 def _and(items: list[str]) -> str:

@@ -13,7 +13,8 @@ from boardgauge.language import expressions as ex
 from boardgauge.language import model
 from boardgauge.language.quantities import MIN, MS, Duration, H, S
 from boardgauge.language.quantity_writer import write_blink, write_number, write_plain_time, write_quantity
-from boardgauge.machine.table import Level, Timing
+from boardgauge.machine.explore import Step
+from boardgauge.machine.table import Level, Machine, Timing
 
 _LONGEST_NAME = 40
 _LEVEL_WORDS = {
@@ -334,6 +335,27 @@ def timing_end(board: model.Board, row: Timing) -> str:
         case "step":
             return f"{plain(row.name)} over, {span}"
     return f"{thing(board, row.owner)} over, {span}"
+
+
+def step(machine: Machine, taken: Step) -> str:
+    """Say a step of the exploration: ``restart delay over, 42.9 to 47.1 s and compressor call ends``."""
+    board = machine.board
+    if taken.power is not None:
+        if not taken.power:
+            return "power lost"
+        rest = {row.index: row.at_rest for row in machine.levels}
+        differs = [level(board, machine.levels[i], value) for i, value in taken.levels if value != rest[i]]
+        return f"power comes on with {', '.join(differs)}" if differs else "power comes on"
+    parts = [timing_end(board, machine.timings[index]) for index in taken.expired]
+    parts += [level_change(board, machine.levels[index], value) for index, value in taken.levels]
+    for region in taken.dropped:
+        parts += [timing_end(board, machine.timings[index]) for index in machine.regions[region].timings]
+    return " and ".join(parts)
+
+
+def scenario(machine: Machine, steps: Sequence[Step]) -> tuple[str, ...]:
+    """Say a way through the exploration, one line a step, from a board without power."""
+    return tuple(step(machine, taken) for taken in steps)
 
 
 # -- lamps ---------------------------------------------------------------------------------------------------------
