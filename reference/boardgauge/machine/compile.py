@@ -327,11 +327,14 @@ class _Compiler:
     def _add_watch(self, requirement: model.Requirement) -> None:
         demand = requirement.demand
         name = f"{requirement.id} (requirement)"
-        if isinstance(demand, model.Never):
-            for node in ex.walk(demand.what):
+        for expression in _requirement_expressions(requirement):
+            for node in ex.walk(expression):
                 if isinstance(node, ex.LessThanAfter):
                     lasts = Duration(node.time.nominal, EXACTLY)
-                    self._hidden_delay(name, "requirement", requirement.id, lasts, node.after, None, True)
+                    # A name of its own: the one below is looked up by its name.
+                    after = f"{requirement.id} (less than)"
+                    self._hidden_delay(after, "requirement", requirement.id, lasts, node.after, None, True)
+        if isinstance(demand, model.Never):
             self.watches.append(Watch(requirement, demand.what))
         elif isinstance(demand, model.Always):
             self.watches.append(Watch(requirement, ex.Not(demand.what)))
