@@ -18,11 +18,15 @@ from boardgauge.language.quantity_writer import write_pattern
 Found = tuple[str, str]
 """A key, and what is to be said about it."""
 
+Look = Pattern | tuple[tuple[Fraction, Fraction], tuple[Fraction, Fraction]]
+"""A pattern, or the least and greatest lit and dark times of one that blinks."""
+
 
 def lamp_advice(lamp: Lamp, propositions: Propositions) -> Iterator[Found]:
     """Say which lines look alike, and which can never show."""
+    looks_like = [_look(line.shows, lamp) for line in lamp.lines]
     for (one, first), (two, second) in combinations(enumerate(lamp.lines, start=1), 2):
-        if _alike(first.shows, second.shows, lamp):
+        if _alike(looks_like[one - 1], looks_like[two - 1]):
             looks = f'"{write_pattern(first.shows)}" and "{write_pattern(second.shows)}"'
             if first.shows == second.shows:
                 looks = f'both "{write_pattern(first.shows)}"'
@@ -38,23 +42,19 @@ def lamp_advice(lamp: Lamp, propositions: Propositions) -> Iterator[Found]:
             before = (*before, Not(line.when))
 
 
-def _as_blink(pattern: Pattern, lamp: Lamp) -> Pattern:
-    """A group of one flash is to the eye a lamp that blinks."""
+def _look(pattern: Pattern, lamp: Lamp) -> Look:
+    """Give what an eye sees: of what blinks, the ranges of its lit and dark times. A group of one flash blinks."""
     if isinstance(pattern, Flashes) and pattern.number == 1 and lamp.flash is not None and lamp.between_groups:
-        return Blink(lamp.flash.lit, lamp.between_groups)
+        pattern = Blink(lamp.flash.lit, lamp.between_groups)
+    if isinstance(pattern, Blink):
+        return _range(pattern.lit, lamp.tolerance), _range(pattern.dark, lamp.tolerance)
     return pattern
 
 
-def _alike(one: Pattern, two: Pattern, lamp: Lamp) -> bool:
-    one, two = _as_blink(one, lamp), _as_blink(two, lamp)
-    if isinstance(one, Blink) and isinstance(two, Blink):
-        return _overlap(one.lit, two.lit, lamp.tolerance) and _overlap(one.dark, two.dark, lamp.tolerance)
+def _alike(one: Look, two: Look) -> bool:
+    if isinstance(one, tuple) and isinstance(two, tuple):
+        return all(mine[0] <= theirs[1] and theirs[0] <= mine[1] for mine, theirs in zip(one, two, strict=True))
     return one == two
-
-
-def _overlap(one: int, two: int, tolerance: Tolerance) -> bool:
-    first, second = (_range(time, tolerance) for time in (one, two))
-    return first[0] <= second[1] and second[0] <= first[1]
 
 
 def _range(time: int, tolerance: Tolerance) -> tuple[Fraction, Fraction]:

@@ -11,6 +11,7 @@ A board whose conditions go in a circle has no propositions; ``checks`` refuses 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from collections.abc import Sequence as Sequence_
 from fractions import Fraction
 from itertools import pairwise, product
 from typing import Literal
@@ -45,7 +46,10 @@ class TooMany(ValueError):
 
 
 class Propositions:
-    """The conditions of one board, taken as propositions. All questions together try ``MOST_CASES`` at most."""
+    """The conditions of one board, taken as propositions. All questions together try ``MOST_CASES`` at most.
+
+    (One case is one condition in one combination.)
+    """
 
     def __init__(self, board: Board) -> None:
         self.board = board
@@ -67,7 +71,7 @@ class Propositions:
         return None if can_fail is None else not can_fail
 
     # -- combinations ------------------------------------------------------------------------------------------------
-    def cases(self, conditions: Iterable[Condition]) -> Iterator[Assignment]:
+    def cases(self, conditions: Sequence_[Condition]) -> Iterator[Assignment]:
         """Give every combination of what the conditions hang on. Raises TooMany."""
         values: dict[Variable, list[object]] = {}
         limits: dict[str, set[Fraction]] = {}
@@ -81,7 +85,7 @@ class Propositions:
             size *= len(choices)
             if size > MOST_COMBINATIONS:
                 raise TooMany
-        self.cases_left -= size
+        self.cases_left -= size * len(conditions)
         if self.cases_left < 0:
             raise TooMany
         for chosen in product(*values.values()):

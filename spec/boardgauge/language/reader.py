@@ -142,10 +142,10 @@ class _Sections:
             self.reading.problem(
                 self.root.key_at, "language", message, f"language = {LANGUAGE_VERSION}, above the first table"
             )
-        elif language.value is not LANGUAGE_VERSION and (
-            language.value != LANGUAGE_VERSION or isinstance(language.value, (bool, float))
-        ):
-            self.reading.problem(language.at, "language", "this reader knows version 1 of the language", "1")
+        elif type(language.value) is not int or language.value != LANGUAGE_VERSION:
+            self.reading.problem(
+                language.at, "language", f"this reader knows version {LANGUAGE_VERSION}", str(LANGUAGE_VERSION)
+            )
 
     def _board(self) -> Board:
         node = self.values.get("board")

@@ -39,6 +39,7 @@ __all__ = ["Reading", "TableReader"]
 T = TypeVar("T")
 
 LONGEST_PROSE = 20_000
+MOST_ROWS = 256
 
 
 class TableReader:
@@ -314,6 +315,9 @@ class TableReader:
             return []
         if not isinstance(node.value, list) or not node.value:
             self.fail(node.at, name, "a list of tables is needed, with at least one", "[ { ... }, { ... } ]")
+            return []
+        if len(node.value) > MOST_ROWS:
+            self.fail(node.value[MOST_ROWS].at, name, f"the list has more than {MOST_ROWS} tables")
             return []
         return [
             TableReader(self.reading, item, f"{self.key(name)}[{index + 1}]", keys)
