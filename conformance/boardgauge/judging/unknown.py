@@ -91,6 +91,8 @@ class Unknown:
 
     def _resting(self, config: Config) -> list[Config]:
         """Give the configuration with its running timings put right, if it rests."""
+        if not self.engine.rests(config):
+            return []
         picture = self.engine.picture(config)
         running = config.running
         for timing, check in self._fors:

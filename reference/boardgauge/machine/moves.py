@@ -81,7 +81,7 @@ class Mover:
             case "mode" | "output":
                 return self._mode(look, place, start)
             case "sequence":
-                return self._sequence(look, place)
+                return self._sequence(look, place, moved)
             case "count":
                 if look.sees(self.out):
                     return 0
@@ -111,18 +111,23 @@ class Mover:
             return 0
         return 1 if place or look.sees(self.into) else 0
 
-    def _sequence(self, look: Look, place: int) -> int:
+    def _sequence(self, look: Look, place: int, moved: bool) -> int:
         if look.sees(self.out):
             return 0
         if place == 0:
-            return 1 if look.sees(self.into) else 0
+            # What has ended in an instant begins again in a further one at the earliest: a step's time that ran out
+            # is a fact of this one, and would end it again.
+            return 1 if not moved and look.sees(self.into) else 0
         until = self.untils[place]
         if until is not None and until(look.now):
             return self.thens[place]
         return self.if_nots[place] if look.over(self.step_timings[place]) else place
 
     def moved_by_event(self, look: Look, old: int, new: int) -> Happens | None:
-        """Give the event on which a move of this look was made, None where a condition or a time made it."""
+        """Give the trigger whose event made a move of this look, None where a condition or a time made it.
+
+        A settled picture that does not show the trigger any more contradicts the move.
+        """
         entering = (old == 0 and new > 0) or self.region.kind in {"count", "toggle"}
         if self.region.kind == "count" and new == 0:
             entering = False
@@ -131,7 +136,7 @@ class Mover:
         trigger = self.into if entering else self.out
         if trigger is None or trigger.by_event is None:
             return None
-        return trigger.by_event if trigger.by_event(look.now, look.before, look.facts) else None
+        return trigger.happens if trigger.by_event(look.now, look.before, look.facts) else None
 
 
 def mover(machine: Machine, logic: Logic, region: Region) -> Mover:

@@ -134,6 +134,15 @@ class Engine:
         running = sum(1 << timing for timing in kept if config.running >> timing & 1)
         return off._replace(places=places, running=running, settings=config.settings, chosen=config.chosen)
 
+    def rests(self, config: Config) -> bool:
+        """Tell whether nothing kept moves in a configuration as it stands, with nothing happening."""
+        picture = self.painter.draw(config.levels, config.places, None, 0, config.running, config.full)
+        look = Look(picture, picture, 0, config.running)
+        return all(
+            rule.move(look, place, place, False) == place
+            for rule, place in zip(self._movers, config.places, strict=True)
+        )
+
     def settle(
         self,
         config: Config,
