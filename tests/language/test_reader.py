@@ -216,7 +216,37 @@ def test_no_tolerance_anywhere_is_a_problem() -> None:
     assert any("lamps.led.tolerance" in line for line in lines)
 
 
-APPENDED = {
+APPENDED: dict[str, tuple[str, str]] = {
+    "state-of-a-count": ('[outputs.o]\non = "trips on"', "which is reached or not"),
+    "comparison-of-a-call": ('[outputs.o]\non = "call > 3 V"', "only a sensor is compared"),
+    "limits-overlap": ('[outputs.o]\non = "coil > 3 °C until < 4 °C"', "the limits overlap"),
+    "limits-meet": ('[outputs.o]\non = "coil >= 3 °C until <= 3 °C"', "the limits overlap"),
+    "expires-of-a-switch": ('[rules.t]\nkind = "toggle"\nflips = "limit expires"', '"limit opens", "limit closes"'),
+    "expires-of-a-sensor": ('[rules.t]\nkind = "toggle"\nflips = "coil expires"', "what has a time of its own"),
+    "prose-without-end": (f'[outputs.o]\non = "call"\nwhy = "{"x" * 20_001}"', "longer than 20000"),
+    "unit-of-nothing": ('[inputs.p]\nkind = "sensor"\nunit = " "', "the unit is empty"),
+    "text-for-a-yes": ('[rules.t]\nkind = "toggle"\nflips = "power_up"\nkept_without_power = "yes"', "true or false"),
+    "no-list-of-names": ('[speed_ups.f]\nwhile = "call"\ntimes_faster = 2\nwhat = "wait"', "a list of names is needed"),
+    "rows-without-end": (
+        "[lamps.l]\nlines = [" + "{when = 'call', shows = 'dark'}, " * 257 + "]",
+        "more than 256 tables",
+    ),
+    "clears-of-a-number": ('[rules.l]\nkind = "lockout"\ntrips = "call"\nclears = 3', "only by power loss"),
+    "when-of-a-number": ('[lamps.l]\nlines = [ { when = 3, shows = "dark" } ]', '"otherwise"'),
+    "setting-by-until": (
+        '[settings.t]\nread = "always"\n'
+        'positions = [ { when = "coil > 3 °C until < 2 °C", is = "5 s" }, { when = "coil < 2 °C", is = "9 s" } ]',
+        "remembers which limit was passed last",
+    ),
+    "setting-by-a-count": (
+        '[settings.t]\nread = "always"\npositions = [ { when = "trips reached", is = "5 s" } ]',
+        "'trips' is no input",
+    ),
+    "setting-with-a-gap-of-a-sensor": (
+        '[settings.t]\nread = "always"\n'
+        'positions = [ { when = "coil > 3 °C", is = "5 s" }, { when = "coil < 3 °C", is = "9 s" } ]',
+        "no position is chosen with coil at 3",
+    ),
     "speed-up-of-nothing": ('[speed_ups.f]\nwhile = "jumper fitted"\ntimes_faster = 60\nwhat = ["wiat"]', "'wait'"),
     "speed-up-of-a-toggle": (
         '[speed_ups.f]\nwhile = "jumper fitted"\ntimes_faster = 60\nwhat = ["turn"]',
@@ -343,6 +373,8 @@ def test_a_variant_changes_its_base() -> None:
         ('[board]\ntolerance = "exactly"', "change it under [change.board]"),
         ("[chnage.rules]", "did you mean 'change'?"),
         ('[change]\nboard = "x"', "cannot take each other's place"),
+        ("[remove]\nrules = 3", "a list of names is needed"),
+        ("remove = 3", "a table is needed"),
         ('[change.rules.overheats]\nlimit = "2"', "v/variant.toml:5:9: rules.overheats.limit"),
     ],
 )
@@ -365,6 +397,28 @@ def test_a_base_is_a_file_of_the_same_folder(name: str) -> None:
     with pytest.raises(UnusableSpec, match="same folder"):
         read_board_text(f'language = 1\nbase = "{name}"\n', "v.toml", library=library)
     assert asked == []
+
+
+def test_a_base_that_is_no_text_or_not_there_is_refused() -> None:
+    """A base is a file name, of a file that exists."""
+    with pytest.raises(UnusableSpec, match="a text is needed"):
+        read_board_text("language = 1\nbase = 3\n", "v.toml")
+    with pytest.raises(UnusableSpec, match=r"there is no file 'fan\.toml' beside this one"):
+        read_board_text('language = 1\nbase = "fan.toml"\n', "v.toml")
+
+
+def test_too_many_inputs_of_a_setting_are_refused() -> None:
+    """Positions are tried in every combination, so there is a bound to what they may hang on."""
+    wires = "\n".join(f'[inputs.w{n}]\nkind = "call"' for n in range(13))
+    condition = " and ".join(f"w{n}" for n in range(13))
+    table = f'[settings.t]\nread = "always"\npositions = [ {{ when = "{condition}", is = "5 s" }} ]'
+    assert any("too many inputs" in line for line in problems_of(f"{SMALL}\n{wires}\n{table}\n"))
+
+
+def test_a_path_that_is_no_file_name_is_a_problem() -> None:
+    """A path the system cannot take is answered like a file that is not there."""
+    with pytest.raises(UnusableSpec, match="cannot be read"):
+        read_board(Path("a\0b"))
 
 
 def test_bases_in_a_circle_are_refused() -> None:
