@@ -1,0 +1,40 @@
+"""``boardgauge demo``."""
+
+from __future__ import annotations
+
+from importlib.resources import as_file, files
+
+import click
+from attrs import evolve
+
+from boardgauge.command.finding import find_board, find_trace, find_wiring, spec_path
+from boardgauge.command.program import CAUTION
+from boardgauge.command.report import report
+from boardgauge.judging.judge import Judge
+
+DEMO_BOARD = "tarnbeck"
+DEMO_RECORDINGS = (
+    ("good.vcd", "A good board, powered up, called, tripped and locked out:"),
+    ("faulty.vcd", "A board of the same kind whose restart delay is too short:"),
+)
+
+
+def demonstrate() -> None:
+    """Judge the shipped recordings and say what to try next."""
+    board = find_board(DEMO_BOARD)
+    wiring = find_wiring(None, board, spec_path(DEMO_BOARD))
+    judge = Judge.of(board)
+    click.echo(f"{board.title}. Board and recordings are invented.\n")
+    for name, words in DEMO_RECORDINGS:
+        with as_file(files("boardgauge.cases").joinpath("demo", name)) as path:
+            trace = find_trace(str(path), wiring, board)
+        click.echo(words)
+        click.echo(report(evolve(judge.judge(trace), file=name), board))
+        click.echo()
+    click.echo("What to try next:")
+    click.echo("  boardgauge boards                          the boards of the library")
+    click.echo(f"  boardgauge draw {DEMO_BOARD} -o overview.pdf     its operating states on one page")
+    click.echo(f"  boardgauge draw {DEMO_BOARD} --what all          a diagram of every rule")
+    click.echo(f"  boardgauge judge {DEMO_BOARD} YOUR.csv           a recording of your own")
+    click.echo("  boardgauge vet YOUR-BOARD.toml             a spec of your own")
+    click.echo(f"\n{CAUTION}")

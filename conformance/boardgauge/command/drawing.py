@@ -1,0 +1,44 @@
+"""``boardgauge draw``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from boardgauge.command.failing import Unusable
+from boardgauge.command.finding import find_board
+from boardgauge.drawings import NothingToDraw, draw
+
+FORMATS = ("svg", "png", "pdf", "dot")
+
+
+def draw_board(given: str, what: str, output: str | None, format_: str | None, paper: str) -> list[Path]:
+    """Draw and write; give the files written."""
+    board = find_board(given)
+    target = None if output is None else Path(output)
+    chosen = format_ or _format_of(target, what)
+    try:
+        drawn = draw(board, what, chosen, paper)  # type: ignore[arg-type]  # click gives one of the words
+    except NothingToDraw as error:
+        raise Unusable(str(error)) from None
+    if isinstance(drawn, dict):
+        folder = target or Path(f"{board.id}-drawings")
+        folder.mkdir(parents=True, exist_ok=True)
+        paths = []
+        for name, data in drawn.items():
+            paths.append(folder / f"{name}.{chosen}")
+            paths[-1].write_bytes(data)
+        return paths
+    path = target or Path(f"{board.id}-{what}.{chosen}")
+    path.write_bytes(drawn)
+    return [path]
+
+
+def _format_of(target: Path | None, what: str) -> str:
+    if target is None or what == "all":
+        return "svg"
+    ending = target.suffix.lstrip(".").lower()
+    if ending not in FORMATS:
+        raise Unusable(
+            f"{target}: the format is not plain from the name; end it in .{', .'.join(FORMATS)} or say --format"
+        )
+    return ending

@@ -1,0 +1,49 @@
+"""How the command line fails: one clear message on standard error, exit status 2, never a traceback.
+
+Law of this module: what a person did wrong is told with its place; what cannot happen is told as ours, with how to
+report it.
+"""
+
+from __future__ import annotations
+
+import functools
+import sys
+from collections.abc import Callable
+from typing import NoReturn, ParamSpec, TypeVar
+
+CONFORMS, DEVIATES, UNUSABLE, UNDECIDED = 0, 1, 2, 3
+"""The exit statuses, by what they mean."""
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+class Unusable(Exception):
+    """Something given on the command line cannot be used; the message says what and what to do."""
+
+
+def fail(message: str) -> NoReturn:
+    """Print a message and leave with the status for what cannot be used."""
+    print(f"boardgauge: {message}", file=sys.stderr)
+    sys.exit(UNUSABLE)
+
+
+def explained(command: Callable[P, T]) -> Callable[P, T]:
+    """Wrap a command so that what is wrong with its input is told in words."""
+
+    @functools.wraps(command)
+    def wrapped(*args: P.args, **kwargs: P.kwargs) -> T:
+        try:
+            return command(*args, **kwargs)
+        except Unusable as error:
+            fail(str(error))
+        except BrokenPipeError:
+            # The reader of our output has gone (``| head``): nothing is wrong.
+            sys.stderr.close()
+            sys.exit(CONFORMS)
+        except OSError as error:
+            fail(f"{error.filename or 'a file'}: {error.strerror or error}")
+        except (RecursionError, MemoryError):
+            fail("the input is too large or too deeply nested")
+
+    return wrapped

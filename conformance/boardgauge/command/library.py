@@ -1,0 +1,35 @@
+"""``boardgauge boards``."""
+
+from __future__ import annotations
+
+import click
+
+from boardgauge.boards import board_names, description_path, wirings_for
+from boardgauge.command.finding import find_board, spec_path
+
+
+def list_boards() -> None:
+    """Print the library, a board a line."""
+    rows = [(name, find_board(name)) for name in board_names()]
+    width = max((len(name) for name, _ in rows), default=0)
+    for name, board in rows:
+        click.echo(f"{name:<{width}}  {board.title}")
+    click.echo("\nEvery board is invented. `boardgauge boards NAME` tells about one.")
+
+
+def tell_board(name: str) -> None:
+    """Print what there is of one board."""
+    board = find_board(name)
+    click.echo(f"{board.id}: {board.title}")
+    if board.text:
+        click.echo(board.text)
+    click.echo(f"spec:      {spec_path(name)}")
+    sheet = description_path(board.id)
+    if sheet is not None:
+        click.echo(f"described: {sheet}")
+    for wiring in wirings_for(board.id):
+        click.echo(f"wiring:    {wiring}")
+    for title, table in (("inputs", board.inputs), ("rules", board.rules), ("outputs", board.outputs)):
+        click.echo(f"{title + ':':<10} {', '.join(table)}")
+    if board.requirements:
+        click.echo(f"required:  {', '.join(board.requirements)}")

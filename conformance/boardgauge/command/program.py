@@ -1,0 +1,130 @@
+"""The program ``boardgauge`` and its commands.
+
+Law of this module: a command parses, calls one function and prints; whatever takes long to import is imported where it
+is used, so that ``--help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from boardgauge.command.failing import CONFORMS, UNUSABLE, explained
+
+CAUTION = (
+    "Boards on the bench carry line voltage and charged capacitors, and units refrigerant pressure, gas and moving fans. "
+    "Follow local codes; leave live work to licensed people; never leave a speed-up link or a jumper on a safety switch."
+)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]}, epilog=CAUTION)
+@click.version_option(package_name="boardgauge", message="%(prog)s %(version)s")
+def main() -> None:
+    """Hold a control board against its spec.
+
+    BOARD is the path of a board spec (a TOML file) or the id of a board of the library; `boardgauge boards` lists them.
+
+    Exit status: 0 all conform, 1 at least one deviates, 2 something could not be read or used, 3 none deviates but
+    some are undecided.
+    """
+
+
+@main.command()
+@click.argument("specs", metavar="BOARD...", nargs=-1, required=True)
+@click.option("--thorough", is_flag=True, help="Also try every two things that can happen at one moment.")
+@click.option("--no-exploring", is_flag=True, help="Only read the spec; do not run it through its states.")
+@explained
+def vet(specs: tuple[str, ...], thorough: bool, no_exploring: bool) -> None:
+    """Check board specs: errors with their places, then advice, then whether they always come to rest."""
+    from boardgauge.command.vetting import vet_spec
+
+    results = [vet_spec(spec, thorough, not no_exploring) for spec in specs]
+    sys.exit(UNUSABLE if not all(results) else CONFORMS)
+
+
+@main.command()
+@click.argument("board")
+@click.option("--what", default="overview", show_default=True, help="overview, the id of a rule or output, or all.")
+@click.option("-o", "--output", type=click.Path(), help="File to write (a folder with --what all).")
+@click.option("--format", "format_", type=click.Choice(["svg", "png", "pdf", "dot"]), help="By default from the file.")
+@click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
+@explained
+def draw(board: str, what: str, output: str | None, format_: str | None, paper: str) -> None:
+    """Draw a board: the overview of its operating states, or the diagram of one rule."""
+    from boardgauge.command.drawing import draw_board
+
+    for path in draw_board(board, what, output, format_, paper):
+        click.echo(path)
+
+
+@main.command()
+@click.argument("board")
+@click.argument("scenario", type=click.Path())
+@click.option(
+    "--timings",
+    type=click.Choice(["nominal", "earliest", "latest", "random"]),
+    default="nominal",
+    show_default=True,
+    help="Which durations inside their ranges the board uses.",
+)
+@click.option("--seed", type=int, default=0, show_default=True, help="For random timings.")
+@click.option("-o", "--output", type=click.Path(dir_okay=False), help="Write the trace: a .vcd or .csv file.")
+@click.option("--wiring", help="Name the channels as this wiring does (an id or a file).")
+@click.option("--quiet", is_flag=True, help="Do not tell what happened.")
+@explained
+def simulate(
+    board: str, scenario: str, timings: str, seed: int, output: str | None, wiring: str | None, quiet: bool
+) -> None:
+    """Run the reference machine of BOARD on SCENARIO, a TOML file of steps."""
+    from boardgauge.command.simulating import simulate_board
+
+    simulate_board(board, scenario, timings, seed, output, wiring, quiet)
+
+
+@main.command()
+@click.argument("board")
+@click.argument("recordings", metavar="RECORDING...", nargs=-1, required=True, type=click.Path())
+@click.option("--wiring", help="What the channels mean: the id of a wiring or a file. By default the board's own.")
+@click.option(
+    "--start",
+    type=click.Choice(["power-up", "unknown"]),
+    help="What is known of the board as the recording begins. By default read from it.",
+)
+@click.option("--setting", multiple=True, metavar="NAME=POSITION", help="The position of a setting; may be repeated.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object a recording, each on a line of its own.")
+@explained
+def judge(
+    board: str,
+    recordings: tuple[str, ...],
+    wiring: str | None,
+    start: str | None,
+    setting: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    """Judge what a real board did, as recorded in CSV or VCD files, against its spec."""
+    from boardgauge.command.judging import judge_recordings
+
+    sys.exit(judge_recordings(board, recordings, wiring, start, setting, as_json))
+
+
+@main.command()
+@click.argument("name", required=False)
+@explained
+def boards(name: str | None) -> None:
+    """List the boards of the library, or tell about one."""
+    from boardgauge.command.library import list_boards, tell_board
+
+    if name is None:
+        list_boards()
+    else:
+        tell_board(name)
+
+
+@main.command()
+@explained
+def demo() -> None:
+    """Judge a shipped good and a shipped faulty recording, and say what to try next. Needs no file."""
+    from boardgauge.command.demonstrating import demonstrate
+
+    demonstrate()

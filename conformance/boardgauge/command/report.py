@@ -1,0 +1,94 @@
+"""Say a judgement in words, for a terminal or a page.
+
+Law of this module: it adds nothing to the judgement; times are seconds from the start of the recording.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from boardgauge.judging.judgement import Deviation, Judgement, TimingCoverage
+from boardgauge.language.model import Board
+
+WORDS = {
+    "conforms": "conforms: the board did what the spec allows, every change taken as recorded",
+    "deviates": "deviates: beyond doubt the board did what the spec forbids",
+    "undecided": "undecided: neither can be said beyond doubt",
+}
+
+
+def report(judgement: Judgement, board: Board) -> str:
+    """Give the judgement in words."""
+    return "\n".join(_lines(judgement, board))
+
+
+def _lines(judgement: Judgement, board: Board) -> Iterator[str]:
+    yield f"{judgement.file}"
+    yield f"  {WORDS[judgement.verdict]}"
+    begins = "with power-up" if judgement.known_start else "at an unknown moment in the board's life"
+    seconds = (judgement.end - judgement.start) / 1_000_000
+    yield f"  board {judgement.board} ({judgement.spec_digest[:12]}), {seconds:.1f} s, begins {begins}"
+    if judgement.unwired:
+        yield f"  not wired: {', '.join(judgement.unwired)}"
+    if judgement.ignored:
+        yield f"  channels not used: {', '.join(judgement.ignored)}"
+    for deviation in judgement.deviations:
+        yield from _deviation(judgement, deviation)
+    for doubt in judgement.doubts:
+        rule = f"{doubt.rule}: " if doubt.rule else ""
+        yield f"  in doubt at {(doubt.time - judgement.start) / 1_000_000:.3f} s: {rule}{doubt.reason}"
+    yield from _coverage(judgement, board)
+
+
+def _deviation(judgement: Judgement, deviation: Deviation) -> Iterator[str]:
+    clause = f", clause {deviation.clause}" if deviation.clause else ""
+    after = " (follows from the one before)" if deviation.following else ""
+    time = judgement.seconds(deviation.time)
+    yield ""
+    yield f"  {time:.3f} s  {deviation.channel}: {deviation.rule}{clause}{after}"
+    yield f"    seen      {deviation.observed}"
+    yield f"    expected  {deviation.expected}"
+    if deviation.earliest is not None and deviation.latest is not None:
+        low, high = judgement.seconds(deviation.earliest), judgement.seconds(deviation.latest)
+        yield f"    allowed   {low:.3f} s to {high:.3f} s{_margin(deviation)}"
+    if deviation.counted_from:
+        yield f"    counted   {deviation.counted_from}"
+    if deviation.others:
+        yield f"    with      {', '.join(deviation.others)}"
+    if deviation.at is not None:
+        yield f"    spec      {deviation.at}"
+
+
+def _margin(deviation: Deviation) -> str:
+    assert deviation.earliest is not None
+    if deviation.kind == "early":
+        return f", {(deviation.earliest - deviation.time) / 1_000_000:.3f} s too early"
+    return ""
+
+
+def _coverage(judgement: Judgement, board: Board) -> Iterator[str]:
+    exercised = [rule for rule in judgement.rules if rule.exercised]
+    missing = [rule.rule for rule in judgement.rules if not rule.exercised]
+    yield ""
+    yield f"  exercised {len(exercised)} of {len(judgement.rules)} rules" + (
+        f"; not exercised, so nothing is proved of: {', '.join(missing)}" if missing else ""
+    )
+    timings = [t for rule in judgement.rules for t in rule.timings if t.ended]
+    if timings:
+        width = max(len(t.name) for t in timings)
+        for timing in timings:
+            yield f"    {timing.name:<{width}}  {_measured(timing)}"
+    for row in judgement.lamps:
+        lines = board.lamps[row.lamp].lines
+        seen = sum(row.lines)
+        yield f"  lamp {row.lamp}: {seen} of {len(lines)} lines of its table shown long enough to be read"
+
+
+def _measured(timing: TimingCoverage) -> str:
+    assert timing.least is not None
+    assert timing.greatest is not None
+    low, high = timing.least / 1_000_000, timing.greatest / 1_000_000
+    lasted = f"{low:.3f} s" if high - low < 0.0005 else f"{low:.3f} to {high:.3f} s"
+    times = "once" if timing.ended == 1 else f"{timing.ended} times"
+    limits = f"{timing.shortest / 1_000_000:g} to {timing.longest / 1_000_000:g} s"
+    return f"measured {lasted} ({times}), allowed {limits}"

@@ -1,0 +1,53 @@
+"""``boardgauge simulate``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from boardgauge.command.failing import Unusable
+from boardgauge.command.finding import find_board, find_wiring, spec_path
+from boardgauge.language import UnusableSpec
+from boardgauge.machine.compile import compile_board
+from boardgauge.machine.narrate import narrate
+from boardgauge.machine.picture import CannotSettle
+from boardgauge.machine.scenario import ScenarioStuck, play
+from boardgauge.machine.scenario_reader import read_scenario
+from boardgauge.traces.csv_writer import write_long
+from boardgauge.traces.simulated import recording_of
+from boardgauge.traces.vcd_writer import write_vcd
+
+
+def simulate_board(
+    given: str, scenario: str, timings: str, seed: int, output: str | None, wiring: str | None, quiet: bool
+) -> None:
+    """Simulate, tell what happened, and write the trace."""
+    board = find_board(given)
+    target = None if output is None else Path(output)
+    if target is not None and target.suffix.lower() not in {".vcd", ".csv"}:
+        raise Unusable(f"{target}: a trace is written as .vcd or .csv")
+    machine = compile_board(board)
+    try:
+        steps = read_scenario(Path(scenario), board)
+        run = play(machine, steps, timings, seed)  # type: ignore[arg-type]  # click gives one of the words
+    except UnusableSpec as error:
+        raise Unusable(f"{scenario} cannot be used:\n{error}") from None
+    except ScenarioStuck as error:
+        for line in () if quiet else narrate(machine, error.run):
+            click.echo(line)
+        raise Unusable(str(error)) from None
+    except CannotSettle as error:
+        raise Unusable(f"{given} does not come to rest on this scenario: {error}") from None
+    if not quiet:
+        for line in narrate(machine, run):
+            click.echo(line)
+    if target is not None:
+        wired = None if wiring is None else find_wiring(wiring, board, spec_path(given))
+        recording = recording_of(run, board, wired, target.name)
+        with target.open("w", encoding="utf-8", newline="") as stream:
+            if target.suffix.lower() == ".vcd":
+                write_vcd(recording, stream)
+            else:
+                write_long(recording, stream)
+        click.echo(f"written: {target}")

@@ -1,0 +1,43 @@
+"""``boardgauge vet``."""
+
+from __future__ import annotations
+
+import click
+
+from boardgauge.command.finding import spec_path
+from boardgauge.language import UnusableSpec, advise, read_board
+
+
+def vet_spec(given: str, thorough: bool, explore: bool) -> bool:
+    """Print what is wrong with a spec and what to look at again; True if it can be used."""
+    path = spec_path(given)
+    try:
+        board = read_board(path)
+    except UnusableSpec as error:
+        for problem in error.problems:
+            click.echo(str(problem))
+        number = len(error.problems)
+        click.echo(f"{path}: cannot be used: {number} error{'' if number == 1 else 's'}")
+        return False
+    advice = advise(board)
+    for row in advice:
+        click.echo(f"{row.at}: advice: {row.key}: {row.message}")
+    usable = True
+    explored = ""
+    if explore:
+        from boardgauge.drawings import words
+        from boardgauge.machine.compile import compile_board
+        from boardgauge.machine.explore import explore as explore_machine
+
+        machine = compile_board(board)
+        found = explore_machine(machine, together=thorough)
+        for finding in found.findings:
+            usable = False
+            click.echo(f"{board.at}: it does not come to rest: {finding.reason}")
+            for line in words.scenario(machine, finding.scenario):
+                click.echo(f"    {line}")
+        how = "every" if found.complete else "not every"
+        explored = f", {how} state explored ({len(found.configs)} of them)"
+    counted = f"{len(board.rules)} rules, {len(board.outputs)} outputs, {len(advice)} pieces of advice"
+    click.echo(f"{path}: {'can' if usable else 'cannot'} be used: {counted}{explored}")
+    return usable
