@@ -89,9 +89,7 @@ class Coverage:
         row = self.engine.machine.timings[timing]
         seen = self.measured.get(timing, _Measured())
         shortest, longest = min(c.shortest for c in row.choices), max(c.longest for c in row.choices)
-        return TimingCoverage(
-            row.name, row.owner, row.clause, shortest, longest, seen.ended, seen.least, seen.greatest
-        )
+        return TimingCoverage(row.name, row.owner, row.clause, shortest, longest, seen.ended, seen.least, seen.greatest)
 
     def lamps(self) -> tuple[LampCoverage, ...]:
         """Give, for every lamp, which of its lines stood long enough to be read."""

@@ -90,9 +90,7 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
     levels = Levels.of(machine.levels, initial, ordered, responds)
     happenings = [*_power(given, board.rides_through.least, board.rides_through.greatest)]
     for number, change in enumerate(ordered):
-        happenings.append(
-            Happening(change.earliest, Kind.INPUT, number, change.earliest, change.latest, change.value)
-        )
+        happenings.append(Happening(change.earliest, Kind.INPUT, number, change.earliest, change.latest, change.value))
     shown: list[bool | None] = []
     for output in machine.outputs:
         wave = given.waves.get(output.output)

@@ -61,9 +61,7 @@ class Explainer:
         h, output = death.hypothesis, death.upper.which
         command = h.queues[output][-1]
         act, name = h.vars[command.act], self._machine.outputs[output].output
-        first_to_show = all(
-            any(c.act == command.act for c in h.queues[other]) for other in command.siblings
-        )
+        first_to_show = all(any(c.act == command.act for c in h.queues[other]) for other in command.siblings)
         counted = None
         if command.watch:
             part, window = part_of(self._board, command.watch), (act[1], death.time)
@@ -156,9 +154,7 @@ class Explainer:
         return None
 
     def _running(self, config: Config) -> list[int]:
-        return [
-            t.index for t in self._machine.timings if config.running >> t.index & 1 and t.role in _INTERVAL_ROLES
-        ]
+        return [t.index for t in self._machine.timings if config.running >> t.index & 1 and t.role in _INTERVAL_ROLES]
 
     def _after(self, config: Config, timing: int) -> Config | None:
         try:
@@ -207,7 +203,9 @@ class Explainer:
             return self._deviation(
                 "late", time, name, part, None, "no change", expected + self._because(death.upper.which), None
             )
-        return self._deviation("unasked", time, self._any_output(), Part(self._board.id, None, None), None, "", "", None)
+        return self._deviation(
+            "unasked", time, self._any_output(), Part(self._board.id, None, None), None, "", "", None
+        )
 
     def _output_moved_by(self, h: Hypothesis, timing: int) -> str:
         after = self._after(h.config, timing)
@@ -305,7 +303,9 @@ class Explainer:
         rows = [self._machine.timings[t] for t in timings if t >= 0]
         if not rows:
             return ""
-        return ": " + ", then ".join(f"{words.thing(self._board, r.owner)} {words.timing(self._board, r)}" for r in rows)
+        return ": " + ", then ".join(
+            f"{words.thing(self._board, r.owner)} {words.timing(self._board, r)}" for r in rows
+        )
 
     def _at(self, time: int) -> str:
         return f"{(time - self.tracker.evidence.start) / 1_000_000:.3f} s"

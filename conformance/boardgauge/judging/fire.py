@@ -51,9 +51,7 @@ class Firing:
         self.engine, self.evidence, self.limits, self.tracker = engine, evidence, limits, tracker
         self._timings = {t: i for i, t in enumerate(limits.sum_timings)}
         self._counts = {r: i for i, r in enumerate(limits.count_regions)}
-        self._interval = [
-            t.index for t in engine.machine.timings if t.index not in limits.not_interval
-        ]
+        self._interval = [t.index for t in engine.machine.timings if t.index not in limits.not_interval]
         self.broken: tuple[int, ...] = ()
         self._apart: dict[tuple[object, ...], bool] = {}
 
@@ -266,7 +264,9 @@ class Firing:
 
     def _command(self, draft: Draft, outcome: Outcome, happened: _Happened, act: int) -> dict[int, int]:
         """Queue the commands of an instant; give the moment at which each output's change shows, where asked for."""
-        wanted = {i for _, c in (*outcome.begun, *outcome.paused, *outcome.counted) for i in c.which if c.kind == "outputs"}
+        wanted = {
+            i for _, c in (*outcome.begun, *outcome.paused, *outcome.counted) for i in c.which if c.kind == "outputs"
+        }
         earliest, latest = happened.at
         shown: dict[int, int] = {}
         commanded = {output for output, _ in outcome.commands}
@@ -316,4 +316,3 @@ class Firing:
             return total
         least, most = self.limits.added(index, draft.vars[total.since], until)
         return Sum(total.least + least, total.most + most, -1)
-

@@ -187,9 +187,7 @@ class Draft:
         windows = tuple(tuple(number(v, len(order)) for v in window) for window in self.windows)
         queues = tuple(
             tuple(
-                c._replace(
-                    act=number(c.act, len(order)), shown=-1 if c.shown < 0 else number(c.shown, len(order))
-                )
+                c._replace(act=number(c.act, len(order)), shown=-1 if c.shown < 0 else number(c.shown, len(order)))
                 for c in queue
             )
             for queue in self.queues

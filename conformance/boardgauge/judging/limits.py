@@ -32,9 +32,7 @@ class Limits:
         self.sum_regions = [r.index for r in machine.regions if r.kind == "accumulator"]
         self.sum_timings = [machine.regions[i].timings[0] for i in self.sum_regions]
         self.count_regions = [r.index for r in machine.regions if r.kind == "count"]
-        self.window_timings: list[int | None] = [
-            (machine.regions[i].timings or (None,))[0] for i in self.count_regions
-        ]
+        self.window_timings: list[int | None] = [(machine.regions[i].timings or (None,))[0] for i in self.count_regions]
         self.not_interval = {t.index for t in machine.timings if t.role in {"target", "window"}}
         self.moment_last: dict[int, int] = {}
         for change in evidence.changes:

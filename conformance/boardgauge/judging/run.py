@@ -105,9 +105,7 @@ class Run:
         }
         levels = [tracker.firing.level_at(level, time) for level in range(len(evidence.initial))]
         try:
-            found = start(
-                self.unknown, tracker.limits, evidence, levels, time, tracker.shown, self.settle_in
-            )
+            found = start(self.unknown, tracker.limits, evidence, levels, time, tracker.shown, self.settle_in)
         except TooManyStates as error:
             self.gave_up = (time, str(error))
             return
@@ -189,5 +187,3 @@ class Run:
         if event.kind == Kind.OUTPUT:
             tracker.shown[event.which] = event.value
         self._restart(time)
-
-

@@ -98,9 +98,7 @@ class Tracker:
                     work.append(new)
                     fired += 1
             if not went_on and first is not None:
-                blocking = min(
-                    (u for u in uppers if not self._may_wait(u, early, late)), key=lambda upper: upper.time
-                )
+                blocking = min((u for u in uppers if not self._may_wait(u, early, late)), key=lambda upper: upper.time)
                 self.deaths.append(Death(blocking.time, hypothesis, blocking))
             if fired > MOST_HYPOTHESES:
                 self.overflowed = True

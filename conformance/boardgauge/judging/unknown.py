@@ -117,8 +117,15 @@ class Unknown:
         return [r.timings[0] for r in self.engine.machine.regions if r.kind == "accumulator"]
 
 
-def start(unknown: Unknown, limits: Limits, evidence: Evidence, levels: list[tuple[bool, ...]], time: int,
-          shown: list[bool | None], settle_in: int) -> list[Hypothesis]:
+def start(
+    unknown: Unknown,
+    limits: Limits,
+    evidence: Evidence,
+    levels: list[tuple[bool, ...]],
+    time: int,
+    shown: list[bool | None],
+    settle_in: int,
+) -> list[Hypothesis]:
     """Give a hypothesis for every state the board may be in at a time, with all it began left open.
 
     What the board had not yet acted on, commanded or shown at that time it has by ``time + settle_in``.
@@ -145,9 +152,7 @@ def start(unknown: Unknown, limits: Limits, evidence: Evidence, levels: list[tup
                     continue
                 _, most, _, more = limits.range_of(config, window)
                 draft.windows.append(
-                    tuple(
-                        draft.moment(time - most - more, time + settle_in) for _ in range(config.places[region])
-                    )
+                    tuple(draft.moment(time - most - more, time + settle_in) for _ in range(config.places[region]))
                 )
             draft.lamps = [draft.moment(time, time + settle_in) for _ in evidence.lamps]
             for output, wanted in enumerate(engine.outputs(config)):
@@ -156,4 +161,3 @@ def start(unknown: Unknown, limits: Limits, evidence: Evidence, levels: list[tup
                     draft.queues[output] = (Command(wanted, moment, time + settle_in),)
             found.append(draft.freeze())
     return found
-

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable
 from attrs import define, field
 
 from boardgauge.language import expressions as ex
-from boardgauge.machine.logic import Check, Happens, Logic, Picture, expired_bit
+from boardgauge.machine.logic import Logic, Picture, expired_bit
 from boardgauge.machine.table import DelayRow, Machine
 
 Draw = Callable[[Picture, Picture, int, int, int], None]
@@ -33,11 +33,14 @@ class Painter:
 
     machine: Machine
     logic: Logic
-    steps: list[tuple[Draw, ...]] = field(factory=list)
     groups: list[tuple[list[int], bool]] = field(factory=list)
+    _sources: dict[int, str] = field(factory=dict)
     _draws: dict[int, Draw] = field(factory=dict)
     _reads: dict[int, set[int]] = field(factory=dict)
     _output_slots: set[int] = field(factory=set)
+    _draw_all: list[tuple[Draw | None, list[int]]] = field(factory=list)
+    _draw_but_delays: list[tuple[Draw | None, list[int]]] = field(factory=list)
+    _draw_conditions: list[tuple[Draw | None, list[int]]] = field(factory=list)
     _delay_slots: set[int] = field(factory=set)
     _condition_slots: set[int] = field(factory=set)
 
@@ -46,38 +49,56 @@ class Painter:
         for named in self.machine.board.conditions.values():
             slot = logic.slots[named.id]
             self._condition_slots.add(slot)
-            self._follow(slot, logic.condition(named.is_), named.is_)
+            self._follow(slot, named.is_)
         for output in self.machine.outputs:
             slot = logic.slots[output.output]
             self._output_slots.add(slot)
             if output.on is not None:
-                self._follow(slot, logic.condition(output.on), output.on)
+                self._follow(slot, output.on)
         for timing in self.machine.timings:
             if isinstance(timing.condition, ex.For):
                 inner = timing.condition.condition
                 slot = logic.for_slots[timing.index]
-                self._draws[slot] = _for_draw(slot, logic.condition(inner), timing.index)
+                bit = expired_bit(timing.index)
+                self._sources[slot] = (
+                    f"((f & {bit}) != 0) or ((u & {1 << timing.index}) != 0 and {logic.source(inner)})"
+                )
                 self._reads[slot] = logic.slots_read(inner)
         for delay in self.machine.delays:
             self._follow_delay(delay)
         self.groups = _order(self._reads)
+        self._draws = {slot: _drawing([f"n[{slot}] = {source}"]) for slot, source in self._sources.items()}
+        self._draw_all = self._joined(lambda slot: True)
+        self._draw_but_delays = self._joined(lambda slot: slot not in self._delay_slots)
+        self._draw_conditions = self._joined(lambda slot: slot in self._condition_slots)
 
-    def _follow(self, slot: int, check: Check, expression: ex.Expression) -> None:
-        def draw(now: Picture, before: Picture, facts: int, running: int, full: int) -> None:
-            now[slot] = check(now)
+    def _joined(self, wanted: Callable[[int], bool]) -> list[tuple[Draw | None, list[int]]]:
+        """Join the drawing of neighbouring slots into one function each; circles stand on their own."""
+        parts: list[tuple[Draw | None, list[int]]] = []
+        lines: list[str] = []
+        for slots, circle in self.groups:
+            chosen = [slot for slot in slots if wanted(slot)]
+            if circle and len(chosen) == len(slots):
+                parts += [(_drawing(lines), []), (None, slots)]
+                lines = []
+            else:
+                lines += [f"n[{slot}] = {self._sources[slot]}" for slot in chosen]
+        return [*parts, (_drawing(lines), [])]
 
-        self._draws[slot] = draw
+    def _follow(self, slot: int, expression: ex.Condition) -> None:
+        self._sources[slot] = self.logic.source(expression)
         self._reads[slot] = self.logic.slots_read(expression)
 
     def _follow_delay(self, delay: DelayRow) -> None:
-        slot = self.logic.delay_slot(delay.index)
+        slot, timing = self.logic.delay_slot(delay.index), delay.timing
         self._delay_slots.add(slot)
-        begins = self.logic.happens(delay.begins)
-        cut = None if delay.cut_by is None else self.logic.happens(delay.cut_by)
-        self._draws[slot] = _delay_draw(slot, begins, cut, delay.timing)
+        begins = self.logic.trigger_source(delay.begins)
+        source = f"({begins} or ((r & {1 << timing}) != 0 and (f & {expired_bit(timing)}) == 0))"
         self._reads[slot] = self.logic.slots_read(delay.begins)
         if delay.cut_by is not None:
+            source += f" and not {self.logic.trigger_source(delay.cut_by)}"
             self._reads[slot] |= self.logic.slots_read(delay.cut_by)
+        self._sources[slot] = source
 
     def draw(
         self,
@@ -93,12 +114,11 @@ class Painter:
         if before is None:
             self._draw_settled(now, running, full)
             return now
-        draws = self._draws
-        for slots, circle in self.groups:
-            if circle:
-                self._draw_circle(slots, now, before, facts, running, full)
+        for draw, circle in self._draw_all:
+            if draw is None:
+                self._draw_circle(circle, now, before, facts, running, full)
             else:
-                draws[slots[0]](now, before, facts, running, full)
+                draw(now, before, facts, running, full)
         return now
 
     def base(self, levels: Iterable[bool], places: tuple[int, ...]) -> Picture:
@@ -119,30 +139,26 @@ class Painter:
     def _draw_settled(self, now: Picture, running: int, full: int) -> None:
         for delay in self.machine.delays:
             now[self.logic.delay_slot(delay.index)] = bool(running >> delay.timing & 1)
-        for slots, _ in self.groups:
-            for slot in slots:
-                if slot not in self._delay_slots:
-                    self._draws[slot](now, now, 0, running, full)
+        for draw, circle in self._draw_but_delays:
+            if draw is not None:
+                draw(now, now, 0, running, full)
+            for slot in circle:
+                self._draws[slot](now, now, 0, running, full)
 
     def at_rest(self) -> Picture:
         """Give the picture before power-up: every input at rest, every rule and output off."""
         levels = [level.at_rest for level in self.machine.levels]
         now = self.base(levels, (0,) * len(self.machine.regions))
-        for slots, _ in self.groups:
-            for slot in slots:
-                if slot in self._condition_slots:
-                    self._draws[slot](now, now, 0, 0, 0)
-        return now
+        return self.conditions_again(now)
 
     def conditions_again(self, mixed: Picture) -> Picture:
         """Work out the conditions of a made-up picture again, in place, and give it back.
 
         Conditions have no memory of their own, so they follow whatever else in the picture was changed.
         """
-        for group, _ in self.groups:
-            for slot in group:
-                if slot in self._condition_slots:
-                    self._draws[slot](mixed, mixed, 0, 0, 0)
+        for draw, _ in self._draw_conditions:
+            if draw is not None:
+                draw(mixed, mixed, 0, 0, 0)
         return mixed
 
     def _draw_circle(
@@ -168,23 +184,12 @@ class Painter:
         raise ContradictsItself(f"{' and '.join(names)}: the delay begins only if it does not begin")
 
 
-def _for_draw(slot: int, inner: Check, timing: int) -> Draw:
-    bit = expired_bit(timing)
-
-    def draw(now: Picture, before: Picture, facts: int, running: int, full: int) -> None:
-        now[slot] = bool(facts & bit) or (bool(full >> timing & 1) and inner(now))
-
-    return draw
-
-
-def _delay_draw(slot: int, begins: Happens, cut: Happens | None, timing: int) -> Draw:
-    bit = expired_bit(timing)
-
-    def draw(now: Picture, before: Picture, facts: int, running: int, full: int) -> None:
-        active = begins(now, before, facts) or (bool(running >> timing & 1) and not facts & bit)
-        now[slot] = active and not (cut is not None and cut(now, before, facts))
-
-    return draw
+def _drawing(lines: list[str]) -> Draw:
+    """Make a function of lines that each work out one slot: n now, b before, f facts, r running, u full."""
+    body = "".join(f"    {line}\n" for line in lines) or "    pass\n"
+    space: dict[str, Draw] = {}
+    exec(f"def draw(n, b, f, r, u):\n{body}", {"__builtins__": {}}, space)
+    return space["draw"]
 
 
 def _order(reads: dict[int, set[int]]) -> list[tuple[list[int], bool]]:

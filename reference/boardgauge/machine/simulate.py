@@ -21,6 +21,8 @@ from boardgauge.machine.table import Machine
 from boardgauge.machine.terminals import Arrival
 from boardgauge.machine.timekeeper import Timekeeper
 
+_MOST_AT_ONCE = 1000
+
 Watch = Callable[[Entry, Config], bool]
 """Asked at every instant: (what happened, what the board was in before); true stops the simulation there."""
 
@@ -88,7 +90,12 @@ class SimulatedBoard:
 
     def advance(self, to: int, watch: Watch | None = None) -> bool:
         """Go on to a time, everything due at it included; stops early, and gives True, where the watch says so."""
+        at_once = 0
         while (time := self._next()) is not None and time <= to:
+            at_once = at_once + 1 if time == self.now else 0
+            if at_once > _MOST_AT_ONCE:
+                # Times that may last nothing at all, each setting the next one going.
+                raise CannotSettle(f"at {time / 1_000_000:g} s: the timings keep ending without any time passing")
             self.now = time
             before = self.config
             entry = self._step()
