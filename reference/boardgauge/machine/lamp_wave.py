@@ -21,8 +21,8 @@ def lamp_edges(lamp: Lamp, lines: Sequence[tuple[int, int]], chance: Chance, end
     starts: list[tuple[int, int]] = []
     for time, line in lines:
         start = time if line < 0 else chance.between(time, time + lamp.changes_within)
-        # What was to start after this never does: the line has changed again.
-        while starts and starts[-1][0] >= start:
+        # What has not started yet never does: the line has changed again.
+        while starts and starts[-1][0] >= time:
             starts.pop()
         starts.append((start, line))
     edges: list[tuple[int, bool]] = []
