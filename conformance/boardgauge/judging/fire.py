@@ -54,6 +54,7 @@ class Firing:
         self._interval = [t.index for t in engine.machine.timings if t.index not in limits.not_interval]
         self.broken: tuple[int, ...] = ()
         self._apart: dict[tuple[object, ...], bool] = {}
+        self._silent: dict[tuple[object, ...], bool] = {}
 
     def fire(self, h: Hypothesis, group: tuple[Action, ...], earliest: int, latest: int) -> Hypothesis | None:
         """Give the hypothesis after these happened together in [earliest, latest]; None if a requirement forbids it."""
@@ -110,16 +111,33 @@ class Firing:
         dropped = tuple(sorted(a.which for a in group if a.kind == "window"))
         return self.engine.settle(config, tuple(levels), expired, dropped)
 
-    def idle(self, config: Config, group: tuple[Action, ...]) -> bool:
-        """Tell whether these change nothing but the levels themselves."""
-        outcome = self._settled(config, group)
-        return (
-            not outcome.moved
-            and not outcome.commands
-            and not outcome.begun
-            and not outcome.broken
-            and outcome.config._replace(levels=config.levels) == config
-        )
+    def silent(self, config: Config, action: Action) -> bool:
+        """Tell whether a hidden event does nothing but to be over: no output, no timing, no other thing hangs on it.
+
+        It may then be left to happen until something that does more may happen, or until it must.
+        """
+        if action.kind == "inputs":
+            return False
+        key = (config, action.kind, action.which)
+        known = self._silent.get(key)
+        if known is None:
+            outcome = self._settled(config, (action,))
+            known = self._silent[key] = (
+                not outcome.commands
+                and not outcome.begun
+                and not outcome.paused
+                and not outcome.emptied
+                and not outcome.counted
+                and not outcome.broken
+                and all(action.kind == "window" and region == action.which for region, _, _ in outcome.moved)
+                and outcome.config.full == config.full
+                and all(
+                    self.engine.lamp_line(config, lamp) == self.engine.lamp_line(outcome.config, lamp)
+                    for lamp in range(len(self.evidence.lamps))
+                )
+                and action.which not in self.limits.unmasks
+            )
+        return known
 
     def apart(self, config: Config, first: Action, second: Action) -> bool:
         """Tell whether two events in one instant come to the same as one just after the other, or cannot be together."""

@@ -5,7 +5,6 @@ Law of this module: after a deviation nothing is concluded from what came before
 
 from __future__ import annotations
 
-from itertools import product
 from typing import Literal
 
 from attrs import define, evolve, field

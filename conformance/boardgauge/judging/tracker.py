@@ -92,7 +92,7 @@ class Tracker:
             else:
                 went_on = False
             limit = min(late, LONG if first is None else first.time)
-            for new in self._fire_all(hypothesis, limit, late):
+            for new in self._fire_all(hypothesis, limit, early, late):
                 went_on = True
                 if seen.add(new):
                     work.append(new)
@@ -109,11 +109,18 @@ class Tracker:
     def _may_wait(self, upper: Upper, early: int, late: int) -> bool:
         return upper.visible >= late if upper.kind == "output" else upper.time >= early
 
-    def _fire_all(self, hypothesis: Hypothesis, limit: int, late: int) -> Iterator[Hypothesis]:
+    def _fire_all(self, hypothesis: Hypothesis, limit: int, early: int, late: int) -> Iterator[Hypothesis]:
+        config = hypothesis.config
         actions = [action for action in self.actions(hypothesis) if action.earliest <= late]
-        since = max(hypothesis.now, self.since)
-        for group in self._groups(hypothesis, actions):
-            earliest = max(since, *(a.earliest for a in group))
+        silent = [action for action in actions if self.firing.silent(config, action)]
+        if len(silent) == len(actions):
+            # Nothing hangs on any of these yet: only what must be over by now need be.
+            groups: Iterator[tuple[Action, ...]] = ((a,) for a in silent if a.latest < early)
+        else:
+            groups = self._groups(hypothesis, actions)
+        for group in groups:
+            loud = not all(action in silent for action in group)
+            earliest = max(hypothesis.now, *(a.earliest for a in group), self.since if loud else -LONG)
             latest = min(limit, *(a.latest for a in group))
             if earliest <= latest:
                 new = self.firing.fire(hypothesis, group, earliest, latest)
@@ -126,7 +133,7 @@ class Tracker:
         for action in actions:
             # A level that may be anything matters only where something hangs on it: with more than a few of them,
             # one whose change alone changes nothing is left for the instant in which it does.
-            if action.kind != "flip" or flips <= MOST_IDLE_FLIPS or not self.firing.idle(h.config, (action,)):
+            if action.kind != "flip" or flips <= MOST_IDLE_FLIPS or not self.firing.silent(h.config, action):
                 yield (action,)
         if len(actions) < 2:
             return
@@ -145,7 +152,7 @@ class Tracker:
             return -LONG
         due = hypothesis._due
         if due is None:
-            times = [action.earliest for action in self.actions(hypothesis)]
+            times = [a.earliest for a in self.actions(hypothesis) if not self.firing.silent(hypothesis.config, a)]
             times += [min(upper.time, upper.visible) for upper in self.uppers(hypothesis)]
             due = hypothesis._due = min(times, default=LONG)
         return due
@@ -315,7 +322,7 @@ class Tracker:
         supposed = {self.evidence.changes[n].level for n in h.pending if self.evidence.changes[n].hidden}
         if len(supposed) >= MOST_SUPPOSED and change.level not in supposed:
             return False
-        return not self.firing.idle(h.config, (Action("flip", change.level, 0, 0),))
+        return not self.firing.silent(h.config, Action("flip", change.level, 0, 0))
 
     def last_level(self, h: Hypothesis, level: int) -> bool:
         """Give what a level will be when all that is pending has been acted on."""
