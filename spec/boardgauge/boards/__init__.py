@@ -1,63 +1,120 @@
-"""The library of boards: specs, their wirings and the sheets that describe them, all invented.
+"""The library of boards: invented control boards, and standard function blocks, as specs that ship with the tool.
 
-Law of this package: it finds files and reads none. A board goes by its id, which is its file's name without the ending.
+Law of this package: a board's name is the name of its file and the id in it; so is a wiring's. Nothing here reads a
+spec: importing it is light, and paths are all it gives.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 
 _HERE = Path(__file__).parent
+_WIRINGS = _HERE / "wirings"
+_FOLDERS = (_HERE, _HERE / "iec")
+
+__all__ = [
+    "UnknownBoard",
+    "UnknownWiring",
+    "board_names",
+    "board_path",
+    "description_path",
+    "wiring_names",
+    "wiring_path",
+    "wirings_for",
+]
 
 
-class UnknownBoard(LookupError):
-    """There is no board (or wiring) of this name in the library."""
+class _NotInTheLibrary(LookupError):
+    what = "entry"
+
+    def __init__(self, name: str, known: Iterable[str]) -> None:
+        from boardgauge.language.problems import nearest_of
+
+        self.name = name
+        self.known = tuple(known)
+        self.nearest = nearest_of(name, self.known)
+        message = f"the library has no {self.what} {name!r}"
+        if self.nearest is not None:
+            message += f"; did you mean {self.nearest!r}?"
+        else:
+            message += "; it has " + ", ".join(self.known)
+        super().__init__(message)
+
+
+class UnknownBoard(_NotInTheLibrary):
+    """There is no such board. ``nearest`` is the name most like it, None where none is like it."""
+
+    what = "board"
+
+
+class UnknownWiring(_NotInTheLibrary):
+    """There is no such wiring. ``nearest`` is the name most like it, None where none is like it."""
+
+    what = "wiring"
+
+
+@cache
+def _boards() -> dict[str, Path]:
+    return {path.stem: path for folder in _FOLDERS for path in sorted(folder.glob("*.toml"))}
+
+
+@cache
+def _wirings() -> dict[str, Path]:
+    return {path.stem: path for path in sorted(_WIRINGS.glob("*.toml"))}
 
 
 def board_names() -> tuple[str, ...]:
-    """Give the ids of the boards, in the order of the alphabet."""
-    return tuple(sorted(path.stem for path in _specs()))
-
-
-def _specs() -> list[Path]:
-    return [path for path in _HERE.rglob("*.toml") if path.parent.name != "wirings"]
+    """Give the names of all boards: the invented ones in order of the alphabet, then the standard blocks."""
+    return tuple(_boards())
 
 
 def board_path(name: str) -> Path:
-    """Give the file of a board. Raises UnknownBoard, with the nearest name there is."""
-    for path in _specs():
-        if path.stem == name:
-            return path
-    raise UnknownBoard(_unknown("board", name, board_names()))
+    """Give the file of a board's spec. Raises UnknownBoard."""
+    if name not in _boards():
+        raise UnknownBoard(name, board_names())
+    return _boards()[name]
 
 
 def description_path(name: str) -> Path | None:
-    """Give the sheet that describes a board in prose, None if there is none of its own."""
-    return next((path for path in _HERE.rglob("*.md") if path.stem == name), None)
+    """Give the sheet in prose that a board's clauses cite, that of its base for a variant; None where there is none.
+
+    Raises UnknownBoard.
+    """
+    path = board_path(name)
+    while not path.with_suffix(".md").is_file():
+        base = _top_level(path).get("base")
+        if not isinstance(base, str) or not path.with_name(base).is_file():
+            return None
+        path = path.with_name(base)
+    return path.with_suffix(".md")
 
 
 def wiring_names() -> tuple[str, ...]:
-    """Give the ids of the wirings, in the order of the alphabet."""
-    return tuple(sorted(path.stem for path in _HERE.rglob("wirings/*.toml")))
+    """Give the names of all wirings, in order of the alphabet."""
+    return tuple(_wirings())
 
 
 def wiring_path(name: str) -> Path:
-    """Give the file of a wiring. Raises UnknownBoard, with the nearest name there is."""
-    for path in _HERE.rglob("wirings/*.toml"):
-        if path.stem == name:
-            return path
-    raise UnknownBoard(_unknown("wiring", name, wiring_names()))
+    """Give the file of a wiring. Raises UnknownWiring."""
+    if name not in _wirings():
+        raise UnknownWiring(name, wiring_names())
+    return _wirings()[name]
 
 
 def wirings_for(board: str) -> tuple[str, ...]:
-    """Give the ids of the wirings made for a board: those called like it, or like it and more."""
-    return tuple(name for name in wiring_names() if name == board or name.startswith(f"{board}-"))
+    """Give the names of the wirings that are for a board, by its id; the one called like the board comes first."""
+    found = [name for name, path in _wirings().items() if board in _listed(_top_level(path).get("board"))]
+    return tuple(sorted(found, key=lambda name: (name != board, name)))
 
 
-def _unknown(what: str, name: str, names: tuple[str, ...]) -> str:
-    # Imported here: only a mistake needs it.
-    from boardgauge.language.problems import nearest_of
+def _listed(value: object) -> list[object]:
+    return value if isinstance(value, list) else [value]
 
-    near = nearest_of(name, names)
-    hint = f"; did you mean {near!r}?" if near else ""
-    return f"the library has no {what} {name!r}{hint}"
+
+@cache
+def _top_level(path: Path) -> dict[str, object]:
+    import tomllib
+
+    return tomllib.loads(path.read_text(encoding="utf-8"))
