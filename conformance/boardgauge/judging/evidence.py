@@ -20,6 +20,7 @@ from boardgauge.machine.inputs import Change, RawEdge, filtered, moments, pulses
 from boardgauge.machine.table import Level, Machine
 from boardgauge.traces.lamps import LampWatch
 from boardgauge.traces.trace import Trace
+from boardgauge.traces.wave import Wave
 
 
 class Kind(IntEnum):
@@ -118,22 +119,27 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
 
 def _edges(trace: Trace, level: Level, row: Input) -> tuple[bool | None, list[RawEdge]]:
     if level.comparison is not None:
-        return _crossings(trace, level.comparison, row)
+        wave = crossings(trace, level.comparison, row)
+        return (None, []) if wave is None else (wave.initial, _raw(wave))
     if level.input not in trace.waves:
         return None, []
     wave = trace.waves[level.input]
-    return wave.initial, [RawEdge(early, late, value) for early, late, value in wave.changes()]
+    return wave.initial, _raw(wave)
 
 
-def _crossings(trace: Trace, comparison: ex.Comparison, row: Input) -> tuple[bool | None, list[RawEdge]]:
+def _raw(wave: Wave) -> list[RawEdge]:
+    return [RawEdge(early, late, value) for early, late, value in wave.changes()]
+
+
+def crossings(trace: Trace, comparison: ex.Comparison, row: Input) -> Wave | None:
+    """Give whether a sensor is beyond a limit of the board, over time; None if it was not recorded."""
     reading = trace.readings.get(comparison.name)
     if reading is None or row.unit is None:
-        return None, []
+        return None
     limit = in_unit(comparison.limit, row.unit).number
     until = None if comparison.until is None else in_unit(comparison.until, row.unit).number
     accuracy = Fraction(0) if row.accuracy is None else difference_in_unit(row.accuracy, row.unit).number
-    wave = reading.crossings(comparison.op, limit, comparison.until_op, until, accuracy)
-    return wave.initial, [RawEdge(early, late, value) for early, late, value in wave.changes()]
+    return reading.crossings(comparison.op, limit, comparison.until_op, until, accuracy)
 
 
 def _power(trace: Trace, least: int, greatest: int) -> list[Happening]:

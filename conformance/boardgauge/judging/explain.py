@@ -1,8 +1,8 @@
 """Say what was wrong when no hypothesis is left: the rule, the window and what set it.
 
 Law of this module: it looks for the smallest change that would have allowed what was seen: a timing that had ended
-earlier, in chains of up to three; a count that had reached its limit; a lockout that had cleared. Failing that, it names
-the part of the output's own condition that alone stands in the way.
+earlier, in chains of up to three; a count that had reached its limit; a lockout that had cleared. Failing that, it
+names the part of the output's own condition that alone stands in the way.
 """
 
 from __future__ import annotations
@@ -62,13 +62,13 @@ class Explainer:
         command = h.queues[output][-1]
         act, name = h.vars[command.act], self._machine.outputs[output].output
         first_to_show = all(any(c.act == command.act for c in h.queues[other]) for other in command.siblings)
-        counted = None
+        counted = since = None
         if command.watch:
             part, window = part_of(self._board, command.watch), (act[1], death.time)
         elif command.timing >= 0 and first_to_show:
             part, origin = self._part_of_timing(command.timing), command.origin
             window = self._window(h, command.timing, origin)
-            counted = self._counted_from(command.timing, origin)
+            counted, since = self._counted_from(command.timing, origin), origin
         else:
             part = responsible(self.engine, h.config, output, command.value)
             window = (act[1] if not first_to_show else act[0], death.time)
@@ -83,6 +83,7 @@ class Explainer:
             f"{thing} still {still} at {self._at(death.time)}",
             f"{thing} {word} by {self._at(death.time)}" + self._because(command.timing if counted else -1),
             counted,
+            since=since,
         )
 
     def _unasked(self, event: Happening, hypotheses: list[Hypothesis]) -> Deviation:
@@ -120,6 +121,7 @@ class Explainer:
             expected,
             self._counted_from(first, origin),
             others,
+            since=origin,
         )
 
     def _way(self, h: Hypothesis, output: int, value: bool) -> _Way | None:
@@ -186,6 +188,8 @@ class Explainer:
             f"{thing} showed {seen}",
             f"{thing} shows {words.pattern(row.shows)}{state}, since {self._at(since[1])}",
             None,
+            since=since,
+            seen_since=None if look is None else look.begins_earliest,
         )
 
     def _broken(self, death: Death, time: int) -> Deviation:
@@ -251,6 +255,8 @@ class Explainer:
         expected: str,
         counted: str | None,
         others: tuple[str, ...] = (),
+        since: Bounds | None = None,
+        seen_since: int | None = None,
     ) -> Deviation:
         wave = self.tracker.evidence.trace.waves.get(signal)
         channel = signal if wave is None or wave.channel is None else wave.channel
@@ -269,6 +275,8 @@ class Explainer:
             counted_from=counted,
             at=at,
             others=others,
+            counted_since=since,
+            seen_since=seen_since,
         )
 
     def _part_of_timing(self, timing: int) -> Part:
