@@ -1,0 +1,14 @@
+"""How many examples Hypothesis tries.
+
+Law of this file: profiles only, no fixtures; a test brings what it needs. ``ci`` is Hypothesis's own profile, taken by
+itself where ``CI`` is set: the same examples every time. No profile has a deadline, since a busy machine is no failure.
+"""
+
+from __future__ import annotations
+
+from hypothesis import settings
+
+settings.register_profile("default", settings.get_profile("default"), deadline=None)
+settings.register_profile("thorough", max_examples=1000, deadline=None)
+if settings.get_current_profile_name() == "default":
+    settings.load_profile("default")
