@@ -7,7 +7,9 @@ names the part of the output's own condition that alone stands in the way.
 
 from __future__ import annotations
 
-from attrs import frozen
+from collections.abc import Iterator
+
+from attrs import evolve, frozen
 
 from boardgauge.drawings import words
 from boardgauge.judging.evidence import Happening, Kind
@@ -15,7 +17,9 @@ from boardgauge.judging.hypothesis import Bounds, Hypothesis
 from boardgauge.judging.judgement import Deviation
 from boardgauge.judging.responsible import Part, part_of, responsible
 from boardgauge.judging.tracker import Death, Tracker
+from boardgauge.language import expressions as ex
 from boardgauge.language.model import Spot
+from boardgauge.machine.compile import compile_board
 from boardgauge.machine.config import Config
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
@@ -26,11 +30,15 @@ _INTERVAL_ROLES = {"delay", "for", "at least", "at most", "lasts", "step", "targ
 
 @frozen
 class _Way:
-    """A way in which what was seen would have been allowed: timings ended in turn, or a kept thing elsewhere."""
+    """A way in which what was seen would have been allowed; the one with the least cost explains it.
+
+    Timings that had ended in turn, a kept thing (``region``) in another place, or a condition the other way round.
+    """
 
     timings: tuple[int, ...] = ()
     region: int = -1
-    config: Config | None = None
+    condition: str = ""
+    cost: tuple[int, int] = (0, 0)
 
 
 class Explainer:
@@ -40,6 +48,7 @@ class Explainer:
         self.engine, self.tracker = engine, tracker
         self._machine = engine.machine
         self._board = engine.machine.board
+        self._others: dict[tuple[str, bool], Engine] = {}
 
     def explain(self, event: Happening, deaths: list[Death]) -> Deviation:
         """Give the deviation at which the last hypothesis was dropped."""
@@ -70,7 +79,9 @@ class Explainer:
             window = self._window(h, command.timing, origin)
             counted, since = self._counted_from(command.timing, origin), origin
         else:
-            part = responsible(self.engine, h.config, output, command.value)
+            part = responsible(
+                self.engine, h.config, output, command.value, before=command.before, by_rule=first_to_show
+            )
             window = (act[1] if not first_to_show else act[0], death.time)
         word, still = ("on", "off") if command.value else ("off", "on")
         thing = words.thing(self._board, name)
@@ -98,7 +109,12 @@ class Explainer:
             part = responsible(self.engine, h.config, output, value)
             expected = f"{thing} stays {'off' if value else 'on'}: nothing asks for the change"
             return self._deviation("unasked", event.latest, name, part, None, seen, expected, None)
-        way, h = min(ways, key=lambda pair: (len(pair[0].timings) or LONGEST_CHAIN + 1, pair[0].region))
+        way, h = min(ways, key=lambda pair: pair[0].cost)
+        if way.condition:
+            part = part_of(self._board, way.condition)
+            words_ = words.thing(self._board, way.condition)
+            expected = f"{thing} stays {'off' if value else 'on'}: {words_} does not allow it now"
+            return self._deviation("unasked", event.latest, name, part, None, seen, expected, None)
         if not way.timings:
             part = part_of(self._board, self._machine.regions[way.region].rule)
             expected = f"{thing} stays {'off' if value else 'on'}"
@@ -126,20 +142,69 @@ class Explainer:
 
     def _way(self, h: Hypothesis, output: int, value: bool) -> _Way | None:
         """Find the smallest change to a hypothesis with which an output would be commanded to a value."""
-        chains: list[tuple[tuple[int, ...], Config]] = [((), h.config)]
+        ways = [
+            *self._by_timings(self.engine, h.config, output, value),
+            *self._by_condition(h, output, value),
+            *self._by_region(h, output, value),
+        ]
+        return min(ways, key=lambda way: way.cost, default=None)
+
+    def _by_timings(self, engine: Engine, config: Config, output: int, value: bool) -> Iterator[_Way]:
+        """Give the shortest chains of timings that, had they ended, would have commanded the change.
+
+        Those that would have changed other outputs on the way count for less: nothing of that was seen.
+        """
+        chains: list[tuple[tuple[int, ...], Config, int]] = [((), config, 0)]
         for _ in range(LONGEST_CHAIN):
-            longer: list[tuple[tuple[int, ...], Config]] = []
-            for chain, config in chains:
-                for timing in self._running(config):
-                    after = self._after(config, timing)
-                    if after is None:
+            longer: list[tuple[tuple[int, ...], Config, int]] = []
+            for chain, reached, others in chains:
+                for timing in self._running(reached):
+                    try:
+                        outcome = engine.settle(reached, expired=(timing,))
+                    except CannotSettle:
                         continue
-                    if self.engine.outputs(after)[output] == value:
-                        return _Way((*chain, timing), config=after)
-                    longer.append(((*chain, timing), after))
+                    row = (*chain, timing)
+                    if engine.outputs(outcome.config)[output] == value:
+                        yield _Way(row, cost=(others, len(row)))
+                    else:
+                        longer.append((row, outcome.config, others + len(outcome.commands)))
             chains = longer
+
+    def _by_condition(self, h: Hypothesis, output: int, value: bool) -> Iterator[_Way]:
+        """Give the named conditions that, had they been the other way round, would have led to the change in time."""
         if not h.config.powered:
-            return None
+            return
+        picture = self.engine.picture(h.config)
+        for name, row in self._board.conditions.items():
+            if row.note.clause is None:
+                continue
+            engine = self._turned(name, not picture[self.engine.logic.slots[name]])
+            try:
+                turned = engine.settle(h.config)
+            except CannotSettle:
+                continue
+            after = turned.config
+            if engine.outputs(after)[output] == value:
+                # It commands the output itself: ``responsible`` says that better.
+                continue
+            for way in self._by_timings(engine, after, output, value):
+                if len(way.timings) == 1:
+                    yield _Way(way.timings, condition=name, cost=(way.cost[0] + len(turned.commands), 3))
+
+    def _turned(self, name: str, value: bool) -> Engine:
+        """Give the engine of the same board with one condition always or never holding."""
+        key = (name, value)
+        if key not in self._others:
+            row = self._board.conditions[name]
+            constant: ex.Condition = ex.Or((row.is_, ex.Not(row.is_))) if value else ex.And((row.is_, ex.Not(row.is_)))
+            conditions = {**self._board.conditions, name: evolve(row, is_=constant)}
+            self._others[key] = Engine(compile_board(evolve(self._board, conditions=conditions)))
+        return self._others[key]
+
+    def _by_region(self, h: Hypothesis, output: int, value: bool) -> Iterator[_Way]:
+        """Give the counts at their limit, or lockouts cleared, that would have commanded the change."""
+        if not h.config.powered:
+            return
         for region in self._machine.regions:
             place = {"count": len(region.places) - 1, "lockout": 0}.get(region.kind)
             # A count that had nothing to count, or a lockout that is clear, cannot be what went wrong.
@@ -152,8 +217,7 @@ class Explainer:
             except CannotSettle:
                 continue
             if self.engine.outputs(after)[output] == value:
-                return _Way(region=region.index, config=after)
-        return None
+                yield _Way(region=region.index, cost=(1, 0))
 
     def _running(self, config: Config) -> list[int]:
         return [t.index for t in self._machine.timings if config.running >> t.index & 1 and t.role in _INTERVAL_ROLES]

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Literal
 
 from attrs import frozen
 
+from boardgauge.judging.clocks import LONG
 from boardgauge.judging.evidence import Evidence
-from boardgauge.judging.hypothesis import Bounds, Command, Draft, Hypothesis, Sum
+from boardgauge.judging.hypothesis import NOTHING_ADDED, Bounds, Command, Draft, Hypothesis, Sum
 from boardgauge.judging.limits import Limits
 from boardgauge.machine.config import Cause, Config, Outcome
 from boardgauge.machine.settle import Engine
@@ -174,7 +175,7 @@ class Firing:
             index = self._timings[timing]
             total = draft.sums[index]
             origin = draft.vars[total.since]
-            draft.sums[index] = Sum(0, 0, -1)
+            draft.sums[index] = NOTHING_ADDED
             # As if all of it had been added up without a break, so that its length can be measured.
             clock = self.limits.clock(timing)
             return clock.earliest_origin(origin[0], total.most), clock.latest_origin(origin[1], total.least)
@@ -220,7 +221,7 @@ class Firing:
             for r, w in zip(self.limits.count_regions, draft.windows, strict=True)
         ]
         draft.sums = [
-            self._paused(draft, i, (earliest, latest)) if kept[r].kept_without_power else Sum(0, 0, -1)
+            self._paused(draft, i, (earliest, latest)) if kept[r].kept_without_power else NOTHING_ADDED
             for i, r in enumerate(self.limits.sum_regions)
         ]
         draft.pending = ()
@@ -243,7 +244,7 @@ class Firing:
         draft.config = outcome.config
         act = draft.moment(*happened.at)
         end = act if power is None else draft.moment(*power)
-        shown = self._command(draft, outcome, happened, act)
+        shown = self._command(draft, old, outcome, happened, act)
         origins: dict[Cause, int] = {}
 
         def origin(cause: Cause) -> int:
@@ -264,9 +265,12 @@ class Firing:
                 assert cause is not None
                 draft.sums[index] = self._paused(draft, index, draft.vars[origin(cause)])
             if region in outcome.emptied:
-                draft.sums[index] = Sum(0, 0, -1)
+                draft.sums[index] = NOTHING_ADDED
             if timing in begun:
-                draft.sums[index] = draft.sums[index]._replace(since=origin(begun[timing]))
+                total, since = draft.sums[index], origin(begun[timing])
+                if total.ref == LONG:
+                    total = total._replace(ref=draft.vars[since][0], base=total.most)
+                draft.sums[index] = total._replace(since=since)
         counted = dict(outcome.counted)
         for index, region in enumerate(self.limits.count_regions):
             if region in outcome.forgot:
@@ -280,7 +284,7 @@ class Firing:
                 draft.excused -= {-1 - lamp}
         return draft.freeze()
 
-    def _command(self, draft: Draft, outcome: Outcome, happened: _Happened, act: int) -> dict[int, int]:
+    def _command(self, draft: Draft, before: Config, outcome: Outcome, happened: _Happened, act: int) -> dict[int, int]:
         """Queue the commands of an instant; give the moment at which each output's change shows, where asked for."""
         wanted = {
             i for _, c in (*outcome.begun, *outcome.paused, *outcome.counted) for i in c.which if c.kind == "outputs"
@@ -303,7 +307,15 @@ class Firing:
             )
             siblings = tuple(sorted(commanded - {output}))
             command = Command(
-                value, act, happened.cap, moment, mates, happened.timing, happened.origin, siblings=siblings
+                value,
+                act,
+                happened.cap,
+                moment,
+                mates,
+                happened.timing,
+                happened.origin,
+                siblings=siblings,
+                before=before,
             )
             draft.queues[output] = (*draft.queues[output], command)
         return shown
@@ -333,4 +345,5 @@ class Firing:
         if total.since < 0:
             return total
         least, most = self.limits.added(index, draft.vars[total.since], until)
-        return Sum(total.least + least, total.most + most, -1)
+        ceiling = total.base + self.limits.added(index, (total.ref, total.ref), until)[1]
+        return total._replace(least=total.least + least, most=min(total.most + most, ceiling), since=-1)

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from attrs import define, field
 
+from boardgauge.judging.clocks import LONG
 from boardgauge.machine.config import Config
 
 Bounds = tuple[int, int]
@@ -21,7 +22,8 @@ class Command(NamedTuple):
 
     ``shown`` is the moment at which it shows, for timings that count from it (-1: none does). ``mates`` are outputs of
     the same instant with the time within which they show together. ``timing`` is the timing whose end commanded it
-    (-1: none), begun somewhere in ``origin``; ``siblings`` are the other outputs commanded in the same instant, and ``watch``
+    (-1: none), begun somewhere in ``origin``; ``siblings`` are the other outputs commanded in the same instant,
+    ``before`` what the board was in before it, and ``watch``
     the requirement that set its ``cap``, if one did.
     """
 
@@ -34,14 +36,23 @@ class Command(NamedTuple):
     origin: Bounds = (0, 0)
     watch: str = ""
     siblings: tuple[int, ...] = ()
+    before: Config | None = None
 
 
 class Sum(NamedTuple):
-    """What an accumulator has added up, in board time, and the moment since which it adds (-1: it stands still)."""
+    """What an accumulator has added up, in board time, and the moment since which it adds (-1: it stands still).
+
+    At ``ref`` it was no more than ``base``, so however often it paused, it never is more than what passed since then.
+    """
 
     least: int
     most: int
     since: int
+    ref: int = LONG
+    base: int = 0
+
+
+NOTHING_ADDED = Sum(0, 0, -1)
 
 
 class Hypothesis:
@@ -109,13 +120,17 @@ class Hypothesis:
             return False
         if any(a[0] < b[0] or a[1] > b[1] for a, b in zip(self.vars, other.vars, strict=True)):
             return False
-        return all(a[0] >= b[0] and a[1] <= b[1] for a, b in zip(self.sums, other.sums, strict=True))
+        return all(
+            a.least >= b.least and a.most <= b.most and a.ref >= b.ref and a.base <= b.base
+            for a, b in zip(self.sums, other.sums, strict=True)
+        )
 
     def hull(self, other: Hypothesis) -> Hypothesis:
         """Give a hypothesis that stands for the runs of both (and perhaps for more)."""
         moments = tuple((min(a[0], b[0]), max(a[1], b[1])) for a, b in zip(self.vars, other.vars, strict=True))
         sums = tuple(
-            Sum(min(a.least, b.least), max(a.most, b.most), a.since) for a, b in zip(self.sums, other.sums, strict=True)
+            Sum(min(a.least, b.least), max(a.most, b.most), a.since, min(a.ref, b.ref), max(a.base, b.base))
+            for a, b in zip(self.sums, other.sums, strict=True)
         )
         return Hypothesis(
             self.config,

@@ -13,7 +13,7 @@ from boardgauge.judging.clocks import LONG
 from boardgauge.judging.coverage import Coverage
 from boardgauge.judging.evidence import Evidence, Happening, Kind
 from boardgauge.judging.explain import Explainer
-from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Pool, Sum
+from boardgauge.judging.hypothesis import NOTHING_ADDED, Command, Draft, Hypothesis, Pool
 from boardgauge.judging.judgement import Deviation
 from boardgauge.judging.tracker import Tracker
 from boardgauge.judging.unknown import TooManyStates, Unknown, start
@@ -81,7 +81,7 @@ class Run:
         limits, time = self.tracker.limits, self.evidence.start
         config = self.engine.off(self.evidence.trace.settings)
         draft = Draft(config, time, [], {}, [], [], [()] * len(limits.lags), (), [])
-        draft.sums = [Sum(0, 0, -1) for _ in limits.sum_timings]
+        draft.sums = [NOTHING_ADDED for _ in limits.sum_timings]
         draft.windows = [() for _ in limits.count_regions]
         draft.lamps = [draft.moment(time, time) for _ in self.evidence.lamps]
         for output, value in enumerate(self.tracker.shown):
