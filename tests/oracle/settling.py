@@ -1,0 +1,392 @@
+"""The oracle's own instants: what a board does when something is due, from the clauses "The instant" and "Timings".
+
+Law of this module: slow and plain, and apart from the package's machine. Times do not occur here: an outcome says which
+timings were set going, go on or are gone, and by what; when they count from is the business of ``grid`` and ``smt``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Literal
+
+from attrs import define, evolve, field, frozen
+from oracle.look import (
+    Atom,
+    Facts,
+    Key,
+    Look,
+    Place,
+    Refused,
+    all_atoms,
+    all_fors,
+    at_rest,
+    delay_circles,
+    is_kept,
+    nothing,
+)
+
+from boardgauge.language import expressions as ex
+from boardgauge.language.model import (
+    Accumulator,
+    Board,
+    Count,
+    Delay,
+    Duration,
+    Lasting,
+    Lockout,
+    Mode,
+    Output,
+    Sequence,
+    Step,
+    Toggle,
+)
+
+MOST_INSTANTS = 6
+
+
+@frozen
+class Cause:
+    """What set a timing going: these inputs, these outputs, or the causes of the instant themselves."""
+
+    kind: Literal["inputs", "outputs", "instant"]
+    which: tuple[str, ...] = ()
+
+
+@frozen
+class Standing:
+    """A board between instants; ``held`` is the settled picture, which the next instant calls *before*."""
+
+    held: frozenset[Atom]
+    places: tuple[tuple[str, Place], ...]
+    running: frozenset[Key] = frozenset()
+    full: frozenset[ex.For] = frozenset()
+    over: frozenset[str] = frozenset()
+    adding: frozenset[str] = frozenset()
+
+
+@frozen
+class Outcome:
+    """What one moment did. ``begun`` timings are new; of those that go on, ``was`` gives their key before.
+
+    ``paused`` and ``resumed`` are accumulators that went on standing or running, ``emptied`` those now at zero.
+    """
+
+    standing: Standing
+    commands: tuple[tuple[str, bool], ...]
+    begun: Mapping[Key, Cause] = field(factory=dict)
+    was: Mapping[Key, Key] = field(factory=dict)
+    paused: Mapping[str, Cause] = field(factory=dict)
+    resumed: Mapping[str, Cause] = field(factory=dict)
+    emptied: frozenset[str] = frozenset()
+
+
+@define
+class Works:
+    """A board, ready to settle."""
+
+    board: Board
+    atoms: tuple[Atom, ...]
+    circles: dict[str, frozenset[str]]
+    steps: dict[str, tuple[str, Step]]
+    inputs: frozenset[Atom]
+
+    @classmethod
+    def of(cls, board: Board) -> Works:
+        """Take a board. Raises NotImplementedError for what the oracle does not cover."""
+        steps = {s.name: (n, s) for n, r in board.rules.items() if isinstance(r, Sequence) for s in r.steps}
+        atoms = all_atoms(board, all_fors(board))
+        return cls(board, atoms, delay_circles(board), steps, frozenset(board.inputs))
+
+    # -- times ----------------------------------------------------------------------------------------------------
+
+    def duration(self, key: Key) -> Duration:
+        """Give how long a timing lasts."""
+        sort, name, _ = key
+        if isinstance(name, ex.For):
+            return name.lasts
+        lasting: Lasting | None
+        if sort == "step":
+            lasting = self.steps[name][1].lasts
+        else:
+            part = {"delay": "lasts", "window": "within"}.get(sort, sort)
+            lasting = getattr(self.board.rules[name], part)
+        assert isinstance(lasting, Duration)
+        return lasting
+
+    def off(self) -> Standing:
+        """Give a board without power: before the first instant every input is at rest, all else off."""
+        places = {n: nothing(r) for n, r in self.board.rules.items() if is_kept(r)}
+        places |= {n: False for n, o in self.board.outputs.items() if o.on is None}
+        return Standing(at_rest(self.board), tuple(places.items()))
+
+    # -- one moment -----------------------------------------------------------------------------------------------
+
+    def moment(self, standing: Standing, levels: Mapping[str, bool], facts: Facts) -> Outcome:
+        """Settle all that is due at one moment. Raises Refused where the spec does not come to rest."""
+        at = {n for n in self.inputs if levels.get(str(n), n in standing.held)}
+        outcome = self._instant(standing, frozenset(at), facts)
+        changed: dict[str, int] = dict.fromkeys((name for name, _ in outcome.commands), 1)
+        for _ in range(MOST_INSTANTS):
+            if not self._moves_further(outcome.standing):
+                return outcome
+            following = self._instant(outcome.standing, frozenset(at), Facts())
+            for name, _ in following.commands:
+                if name in changed:
+                    raise Refused(f"{name} changes and changes back in no time")
+                changed[name] = 1
+            outcome = _joined(outcome, following)
+        raise Refused("no end of instants")
+
+    def _look(self, standing: Standing, at: frozenset[Atom], places: Mapping[str, Place], facts: Facts) -> Look:
+        held, running, full = standing.held, standing.running, standing.full
+        return Look(self.board, at, places, held, facts, running, full, self.circles)
+
+    def _moves_further(self, standing: Standing) -> bool:
+        """With the events gone, look once more: does anything kept move?"""
+        at, places = standing.held & self.inputs, dict(standing.places)
+        mover = _Mover(self, standing, Facts(), places)
+        look = self._look(standing, at, places, Facts())
+        if any(look.atom(name) != (name in standing.held) for name in self.board.outputs):
+            raise Refused("an output follows a fact of the instant and falls back at once")
+        return bool(mover.moves(look))
+
+    def _instant(self, standing: Standing, at: frozenset[Atom], facts: Facts) -> Outcome:
+        places = dict(standing.places)
+        for sort, name, place in facts.ended:
+            if sort == "window":
+                events = list(places[str(name)])  # type: ignore[arg-type]
+                events[place] = False
+                places[str(name)] = tuple(events)
+        mover = _Mover(self, standing, facts, places)
+        while True:
+            look = self._look(standing, at, mover.places, facts)
+            moves = mover.moves(look)
+            if not moves:
+                break
+            mover.take(moves, look)
+        for name, trigger in mover.on_an_event.items():
+            if mover.places[name] != dict(standing.places)[name] and not look.triggers(trigger):
+                raise Refused(f"{name} moved on an event that did not last")
+        return self._settled(standing, look, mover)
+
+    # -- what it set going ----------------------------------------------------------------------------------------
+
+    def _settled(self, standing: Standing, look: Look, mover: _Mover) -> Outcome:
+        facts, old, new = look.facts, dict(standing.places), mover.places
+        held = look.atoms(self.atoms)
+        ended_fors = {k[1] for k in facts.ended if k[0] == "for"}
+        full = frozenset(
+            a for a in self.atoms
+            if isinstance(a, ex.For) and (a in standing.full or a in ended_fors) and look.holds(a.condition)
+        )  # fmt: skip
+        begun: dict[Key, Cause] = {}
+        was: dict[Key, Key] = {}
+        over = set()
+
+        def entered(key: Key, stays: bool, trigger: ex.Trigger | None) -> None:
+            if stays and key in standing.running and key not in facts.ended:
+                was[key] = key
+            elif not stays:
+                begun[key] = self.cause(trigger, look, held)
+
+        for name, rule in self.board.rules.items():
+            stays = name in standing.held
+            match rule:
+                case Delay() if name in held:
+                    key: Key = ("delay", name, 0)
+                    runs = key in standing.running and key not in facts.ended
+                    anew = look.happens(rule.begins) and (not runs or rule.if_begun_again != "runs on")
+                    entered(key, not anew, rule.begins)
+                case Lockout(lasts=lasts) if lasts is not None and name in held:
+                    key = ("lasts", name, 0)
+                    entered(key, stays, rule.trips)
+                    if stays and (name in standing.over or key in facts.ended):
+                        over.add(name)
+                case Mode() if name in held:
+                    for sort in ("at_least", "at_most"):
+                        if getattr(rule, sort) is not None:
+                            entered((sort, name, 0), stays, rule.begins)
+                case Sequence() if new[name] is not None:
+                    step = str(new[name])
+                    if self.steps[step][1].lasts is not None:
+                        entered(("step", step, 0), old[name] == step, mover.led_by.get(name))
+                case Count(within=within) if within is not None:
+                    events, counted = new[name], name in mover.counted
+                    assert isinstance(events, tuple)
+                    for place, inside in enumerate(events):
+                        if counted and place == 0:
+                            begun[("window", name, 0)] = self.cause(rule.counts, look, held)
+                        elif inside:
+                            was[("window", name, place)] = ("window", name, place - counted)
+        for atom in self.atoms:
+            if isinstance(atom, ex.For) and atom not in full and look.holds(atom.condition):
+                entered(("for", atom, 0), look.holds(atom.condition, standing.held), atom.condition)
+        commands = tuple((n, n in held) for n in self.board.outputs if (n in held) != (n in standing.held))
+        after = Standing(held, tuple(new.items()), frozenset({*begun, *was}), full, frozenset(over))
+        return self._added(Outcome(after, commands, begun, was), standing, look, held)
+
+    def _added(self, outcome: Outcome, standing: Standing, look: Look, held: frozenset[Atom]) -> Outcome:
+        adding, emptied = set(), set()
+        paused, resumed = {}, {}
+        for name, rule in self.board.rules.items():
+            if isinstance(rule, Accumulator):
+                zero = rule.resets is not None and look.triggers(rule.resets)
+                if zero:
+                    emptied.add(name)
+                adds = look.holds(rule.adds_while) and not zero and name not in held
+                if adds:
+                    adding.add(name)
+                if adds and (name not in standing.adding):
+                    resumed[name] = self.cause(rule.adds_while, look, held)
+                elif not adds and name in standing.adding:
+                    paused[name] = self.cause(ex.Not(rule.adds_while), look, held)
+        after = evolve(outcome.standing, adding=frozenset(adding))
+        return evolve(outcome, standing=after, paused=paused, resumed=resumed, emptied=frozenset(emptied))
+
+    def cause(self, trigger: ex.Trigger | None, look: Look, held: frozenset[Atom]) -> Cause:
+        """Find what set something going: an input whose change alone would have, or an output's, or the instant."""
+        if trigger is None:
+            return Cause("instant")
+        changed = sorted(str(n) for n in self.inputs if (n in held) != (n in look.before))
+        outputs = sorted(n for n in self.board.outputs if (n in held) != (n in look.before))
+        inputs_new = look.before ^ frozenset(changed)
+        for kind, base, names in (("inputs", look.before, changed), ("outputs", inputs_new, outputs)):
+            alone = tuple(n for n in names if self._would(trigger, look, base ^ {n}))
+            if alone:
+                return Cause(kind, alone)  # type: ignore[arg-type]
+            if len(names) > 1 and self._would(trigger, look, base ^ frozenset(names)):
+                return Cause(kind, tuple(names))  # type: ignore[arg-type]
+        return Cause("instant")
+
+    def _would(self, trigger: ex.Trigger, look: Look, atoms: frozenset[Atom]) -> bool:
+        mixed = Look(look.board, look.levels, look.places, look.before, Facts(), look.running, look.full, look.circles)
+        mixed.frozen_atoms = atoms
+        return mixed.triggers(trigger)
+
+
+@define
+class _Mover:
+    """What is kept, moving through the looks of one instant."""
+
+    works: Works
+    standing: Standing
+    facts: Facts
+    places: dict[str, Place]
+    counted: set[str] = field(factory=set)
+    forgot: set[str] = field(factory=set)
+    on_an_event: dict[str, ex.Trigger] = field(factory=dict)
+    led_by: dict[str, ex.Trigger] = field(factory=dict)
+    trail: dict[str, list[Place]] = field(factory=dict)
+
+    def moves(self, look: Look) -> dict[str, tuple[Place, ex.Trigger | None]]:
+        """Give what would move at this look, where to, and the trigger that it moves on (None: a timing's end)."""
+        found = {}
+        rows: list[tuple[str, object]] = [*self.works.board.rules.items(), *self.works.board.outputs.items()]
+        for name, row in rows:
+            if name in self.places:
+                place, trigger = self._move(name, row, look)
+                if place != self.places[name]:
+                    found[name] = (place, trigger)
+        return found
+
+    def _ended(self, sort: str, name: str) -> bool:
+        return (sort, name, 0) in self.facts.ended
+
+    def _move(self, name: str, row: object, look: Look) -> tuple[Place, ex.Trigger | None]:
+        place, trail = self.places[name], self.trail.get(name, [])
+        match row:
+            case Lockout():
+                if look.triggers(row.trips):
+                    return True, row.trips
+                if place and True not in trail:
+                    if row.clears is not None and look.triggers(row.clears):
+                        return False, row.clears
+                    if name in self.standing.over or self._ended("lasts", name):
+                        return False, None
+            case Mode():
+                young = ("at_least", name, 0) in self.standing.running and not self._ended("at_least", name)
+                young = row.at_least is not None and bool(place) and (young or True in trail)
+                if self._ended("at_most", name):
+                    return False, None
+                if not young and look.triggers(row.ends):
+                    return False, row.ends
+                if look.triggers(row.begins):
+                    return True, row.begins
+            case Sequence():
+                return self._step(name, row, look)
+            case Count():
+                if row.forgets is not None and look.triggers(row.forgets):
+                    return (), row.forgets
+                if name not in self.counted and name not in self.forgot and look.happens(row.counts):
+                    assert isinstance(place, tuple)
+                    return (True, *place)[: row.limit], row.counts
+            case Accumulator():
+                if row.resets is not None and look.triggers(row.resets):
+                    return False, row.resets
+                if self._ended("target", name):
+                    return True, None
+            case Toggle() if not trail and look.happens(row.flips):
+                return not place, row.flips
+            case Output(starts=starts, stops=stops) if starts is not None and stops is not None:
+                if look.holds(stops):
+                    return False, stops
+                if look.holds(starts):
+                    return True, starts
+        return place, None
+
+    def _step(self, name: str, row: Sequence, look: Look) -> tuple[Place, ex.Trigger | None]:
+        place = self.places[name]
+        if look.triggers(row.ends):
+            return None, row.ends
+        if place is None:
+            return (row.steps[0].name, row.begins) if look.triggers(row.begins) else (None, None)
+        step = self.works.steps[str(place)][1]
+        onward = {"end": None}
+        if step.until is not None and look.holds(step.until):
+            return onward.get(step.then, step.then), step.until
+        if self._ended("step", step.name) and not self.trail.get(name):
+            goes = step.then if step.until is None else str(step.if_not)
+            return onward.get(goes, goes), None
+        return place, None
+
+    def take(self, moves: Mapping[str, tuple[Place, ex.Trigger | None]], look: Look) -> None:
+        """Move, all together."""
+        for name, (place, trigger) in moves.items():
+            rule = self.works.board.rules.get(name)
+            trail = self.trail.setdefault(name, [])
+            if isinstance(rule, Count):
+                (self.forgot if place == () else self.counted).add(name)
+                self.counted -= self.forgot
+            elif isinstance(rule, Sequence):
+                if place in trail or (place is not None and None in trail) or len(trail) > len(rule.steps):
+                    raise Refused(f"{name} passes through a step twice")
+                self.led_by.pop(name, None)
+                if trigger is not None:
+                    self.led_by[name] = trigger
+            elif len(trail) >= 2:
+                raise Refused(f"{name} moves a further time")
+            trail.append(place)
+            self.places = {**self.places, name: place}
+            self.on_an_event.pop(name, None)
+            if trigger is not None and not self._still(trigger, look):
+                self.on_an_event[name] = trigger
+
+    def _still(self, trigger: ex.Trigger, look: Look) -> bool:
+        """Tell whether a trigger would hold without any event: it is looked at with nothing different from before."""
+        items: Iterable[ex.Condition | ex.Event] = trigger.items if isinstance(trigger, ex.TriggerOr) else (trigger,)
+        return any(not ex.is_event(item) and look.holds(item) for item in items)  # type: ignore[arg-type]
+
+
+def _joined(first: Outcome, then: Outcome) -> Outcome:
+    """Give what two instants of one moment did."""
+    begun = {**then.begun, **{k: first.begun[w] for k, w in then.was.items() if w in first.begun}}
+    was = {k: first.was[w] for k, w in then.was.items() if w in first.was}
+    return Outcome(
+        then.standing,
+        (*first.commands, *then.commands),
+        begun,
+        was,
+        {**first.paused, **then.paused},
+        {**first.resumed, **then.resumed},
+        first.emptied | then.emptied,
+    )
