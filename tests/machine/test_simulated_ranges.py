@@ -7,6 +7,7 @@ inside its lag; the same seed gives the same run; the order of declaration means
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from attrs import evolve
@@ -216,3 +217,90 @@ def test_a_timing_cannot_outlast_what_stopped_it_at_the_terminals(timings: Timin
                 Timeline({"power": ((0, ON),), "a": ((S, ON), (off, OFF))}, 60 * S)
             )
             assert any(stretch.how == "expired" for stretch in made.stretches) == ran_out
+
+
+def test_one_clock_leaves_the_times_of_whoever_judges_alone() -> None:
+    """A stretch not judged lasts what it says, however wrong the clock of the board is."""
+    board = board_of(
+        """
+        [inputs.a]
+        kind = "call"
+        [outputs.q]
+        on = "a for 5 s"
+        [[not_judged]]
+        signals = ["q"]
+        after = "power_up"
+        lasts = "1 s"
+        """,
+        'language = 1\n[board]\nid = "c"\ntitle = "one clock"\ntolerance = "± 10 %"\nclock = "shared"\n',
+    )
+    machine = compile_board(board)
+    made = Simulator(machine, "latest").run(Timeline({"power": ((0, ON),), "a": ((S, ON),)}, 20 * S))
+    lasted = {machine.timings[s.timing].role: s.end - s.origin for s in made.stretches}
+    assert lasted == {"not judged": S, "for": 5 * S + S // 2}
+
+
+@pytest.mark.parametrize("timings", TIMINGS)
+def test_a_speed_up_counts_from_its_terminal(timings: Timings) -> None:
+    """100 s from 1 s on, one second of them at sixty: over at 42 s, however late the board looks at the link."""
+    board = board_of(
+        """
+        [inputs.a]
+        kind = "call"
+        [inputs.fast]
+        kind = "link"
+        [rules.t]
+        kind = "delay"
+        begins = "a begins"
+        lasts = "100 s"
+        if_begun_again = "starts over"
+        [outputs.q]
+        on = "t"
+        [speed_ups.pins]
+        while = "fast fitted"
+        times_faster = 60
+        what = ["t"]
+        """,
+        'language = 1\n[board]\nid = "c"\ntitle = "a link"\ntolerance = "exactly"\nresponds_within = "0.3 s"\n',
+    )
+    changes: dict[str, tuple[tuple[int, Value], ...]] = {
+        "power": ((0, ON),),
+        "a": ((S, ON),),
+        "fast": ((10 * S, ON), (11 * S, OFF)),
+    }
+    for seed in range(10):
+        made = Simulator(compile_board(board), timings, seed).run(Timeline(changes, 60 * S))
+        assert made.outputs["q"].changes[-1] == (42 * S, OFF)
+
+
+def test_an_accumulator_keeps_one_draw_from_reset_to_reset() -> None:
+    """Whatever the stretches, what they add up to is one time in the range of its target."""
+    board = board_of(
+        """
+        [inputs.a]
+        kind = "call"
+        [inputs.r]
+        kind = "button"
+        [rules.sum]
+        kind = "accumulator"
+        adds_while = "a"
+        target = "10 s ± (10 % + 0.5 s)"
+        resets = "r begins"
+        [outputs.q]
+        on = "sum reached"
+        """
+    )
+    machine = compile_board(board)
+    steps = [(n * S + 7 * n, n % 2 == 1) for n in range(1, 60)]
+    for timings in TIMINGS:
+        for seed in range(10):
+            made = Simulator(machine, timings, seed).run(
+                Timeline({"power": ((0, ON),), "a": tuple(steps), "r": ((45 * S, ON),)}, 60 * S)
+            )
+            reached, off = (time for time, _ in made.outputs["q"].changes)
+            stops = [(start, stop) for (start, on), (stop, _) in pairwise(steps) if on]
+            added = sum(min(stop, reached) - start for start, stop in stops if start < reached)
+            assert 8_500_000 <= added <= 11_500_000
+            assert off == 45 * S
+            if timings == "nominal":
+                assert added == 10 * S

@@ -51,7 +51,9 @@ class Chance:
     def beside(self, what: str) -> Chance:
         """Give a chance for choices that disturb no others, the same each time for the same ``what``."""
         digest = sha256(f"{self._seed} {what}".encode()).digest()
-        return Chance(self._machine, self.timings, int.from_bytes(digest[:8], "big"))
+        other = Chance(self._machine, self.timings, int.from_bytes(digest[:8], "big"))
+        other._shared = None
+        return other
 
     def _shared_factor(self, machine: Machine) -> Fraction:
         # One clock drives all times, so its error has to be allowed to every one of them.
@@ -93,11 +95,19 @@ class Chance:
     def duration(self, duration: Duration) -> Draw:
         """Draw how long a timing lasts this time."""
         tolerance = duration.tolerance or Tolerance()
-        factor = self._shared
-        if factor is None:
+        if self._shared is None:
             factor = 1 + self.part(tolerance.percent_less, tolerance.percent_more)
+        else:
+            # Times of requirements and of stretches not judged are not the board's and stay exact.
+            factor = min(max(self._shared, 1 - tolerance.percent_less), 1 + tolerance.percent_more)
         real = self.part(Fraction(tolerance.less), Fraction(tolerance.more))
         return Draw(duration.nominal * factor, real.numerator // real.denominator)
+
+    def length(self, nominal: int, shortest: int, longest: int) -> int:
+        """Give a length from ``shortest`` to ``longest``, in whole microseconds."""
+        if self.timings == "random":
+            return self._random.randint(shortest, longest)
+        return {"nominal": nominal, "earliest": shortest, "latest": longest}[self.timings]
 
     def sees(self, lasted: int, ignores: TimeRange) -> bool:
         """Decide whether a change that may go unseen is seen; it lasted so long."""

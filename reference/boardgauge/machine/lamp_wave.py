@@ -26,6 +26,7 @@ def lamp_edges(lamp: Lamp, lines: Sequence[tuple[int, int]], chance: Chance, end
             starts.pop()
         starts.append((start, line))
     edges: list[tuple[int, bool]] = []
+    lengths: dict[int, tuple[int, int]] = {}
     lit = False
     for index, (start, line) in enumerate(starts):
         stop = starts[index + 1][0] if index + 1 < len(starts) else end + 1
@@ -39,7 +40,10 @@ def lamp_edges(lamp: Lamp, lines: Sequence[tuple[int, int]], chance: Chance, end
                 lit = value
             if length is None:
                 break
-            time += max(1, _drawn(lamp, length, chance))
+            limits = lengths.get(length)
+            if limits is None:
+                limits = lengths[length] = _limits(lamp, length)
+            time += chance.length(length, *limits)
     return tuple(edges)
 
 
@@ -63,6 +67,8 @@ def parts(lamp: Lamp, pattern: Pattern) -> Iterator[tuple[bool, int | None]]:
                     yield False, lamp.flash.dark if flash + 1 < number else lamp.between_groups
 
 
-def _drawn(lamp: Lamp, length: int, chance: Chance) -> int:
-    draw = chance.duration(Duration(length, lamp.tolerance))
-    return draw.board.numerator // draw.board.denominator + draw.real
+def _limits(lamp: Lamp, length: int) -> tuple[int, int]:
+    part = Duration(length, lamp.tolerance)
+    least = part.percent_shortest - lamp.tolerance.less
+    most = part.percent_longest + lamp.tolerance.more
+    return max(1, -(-least.numerator // least.denominator)), max(1, most.numerator // most.denominator)
