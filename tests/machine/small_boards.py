@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
@@ -27,7 +27,7 @@ title = "a small board (invented)"
 tolerance = "exactly"
 """
 
-Changes = Mapping[str, "list[tuple[float, Value]] | tuple[tuple[float, Value], ...]"]
+Changes = Mapping[str, Sequence[tuple[float, Value]]]
 
 
 def board_of(tables: str, head: str = HEAD) -> Board:
