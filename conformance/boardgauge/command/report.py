@@ -32,12 +32,19 @@ def _lines(judgement: Judgement, board: Board) -> Iterator[str]:
         yield f"  not wired: {', '.join(judgement.unwired)}"
     if judgement.ignored:
         yield f"  channels not used: {', '.join(judgement.ignored)}"
+    if judgement.clock_rate is not None:
+        low, high = (float(bound - 1) * 100 for bound in judgement.clock_rate)
+        yield f"  one clock drives all its times; it runs {_slow(low)} to {_slow(high)}"
     for deviation in judgement.deviations:
         yield from _deviation(judgement, deviation)
     for doubt in judgement.doubts:
         rule = f"{doubt.rule}: " if doubt.rule else ""
         yield f"  in doubt at {(doubt.time - judgement.start) / 1_000_000:.3f} s: {rule}{doubt.reason}"
     yield from _coverage(judgement, board)
+
+
+def _slow(percent: float) -> str:
+    return f"{abs(percent):.2f} % {'slow' if percent >= 0 else 'fast'}"
 
 
 def _deviation(judgement: Judgement, deviation: Deviation) -> Iterator[str]:

@@ -123,7 +123,7 @@ class Explainer:
         origin = self._origin_of(h, first)
         earliest, latest = self._window(h, first, origin)
         for timing in way.timings[1:]:
-            least, most, less, more = self.tracker.limits.range_of(h.config, timing)
+            least, most, less, more = self.tracker.limits.range_of(h, timing)
             earliest, latest = earliest + max(0, least - less), latest + most + more
         expected = f"{thing} {word} not before {self._at(earliest)}" + self._because(*way.timings)
         others = tuple(dict.fromkeys(self._machine.timings[t].owner for t in way.timings[1:]))
@@ -363,8 +363,8 @@ class Explainer:
         if timing in limits.sum_timings:
             index = limits.sum_timings.index(timing)
             if h.sums[index].since >= 0:
-                return limits.sum_window(h.config, index, h.sums[index], origin)
-        return limits.window(h.config, timing, origin)
+                return limits.sum_window(h, index, h.sums[index], origin)
+        return limits.window(h, timing, origin)
 
     def _counted_from(self, timing: int, origin: Bounds) -> str:
         low, high = origin

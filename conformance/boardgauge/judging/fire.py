@@ -72,6 +72,10 @@ class Firing:
                 expired.append(action.which)
                 caps.append(action.latest)
                 timing, origin = action.which, self._end_timing(draft, action.which, earliest, latest)
+                rate = self.limits.kept_rate(draft, timing, origin, (earliest, latest))
+                if rate is None:
+                    return None
+                draft.rate = rate
             elif action.kind == "window":
                 dropped.append(action.which)
                 index = self._counts[action.which]
@@ -180,7 +184,7 @@ class Firing:
             clock = self.limits.clock(timing)
             return clock.earliest_origin(origin[0], total.most), clock.latest_origin(origin[1], total.least)
         moment = draft.timings.pop(timing)
-        draft.narrow(moment, *self.limits.origins(draft.config, timing, (earliest, latest)))
+        draft.narrow(moment, *self.limits.origins(draft, timing, (earliest, latest)))
         return draft.vars[moment]
 
     def power_up(self, h: Hypothesis, earliest: int, latest: int) -> list[Hypothesis]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from attrs import define, field
+from attrs import define
 
 from boardgauge.judging.clocks import LONG
 from boardgauge.machine.config import Config
@@ -56,11 +56,13 @@ NOTHING_ADDED = Sum(0, 0, -1)
 
 
 class Hypothesis:
-    """A frozen hypothesis. ``key`` is what must agree for two of them to be compared by their bounds alone."""
+    """A frozen hypothesis. ``key`` is what must agree for two of them to be compared by their bounds alone.
+
+    ``rate`` bounds the board's clock rate, where one clock drives all its timings.
+    """
 
     __slots__ = (
         "_due",
-        "bounds",
         "config",
         "excused",
         "key",
@@ -68,6 +70,7 @@ class Hypothesis:
         "now",
         "pending",
         "queues",
+        "rate",
         "ridden",
         "sums",
         "timings",
@@ -88,6 +91,7 @@ class Hypothesis:
         lamps: tuple[int, ...],
         excused: frozenset[int],
         ridden: bool,
+        rate: Bounds,
     ) -> None:
         self.config = config
         self.now = now
@@ -100,6 +104,7 @@ class Hypothesis:
         self.lamps = lamps
         self.excused = excused
         self.ridden = ridden
+        self.rate = rate
         self._due: int | None = None
         self.key = (
             config,
@@ -112,11 +117,10 @@ class Hypothesis:
             excused,
             ridden,
         )
-        self.bounds = (now, *(value for pair in moments for value in pair), *(v for s in sums for v in s[:2]))
 
     def within(self, other: Hypothesis) -> bool:
         """Tell whether every run this one stands for is one of the other's too (the keys being equal)."""
-        if self.now < other.now:
+        if self.now < other.now or self.rate[0] < other.rate[0] or self.rate[1] > other.rate[1]:
             return False
         if any(a[0] < b[0] or a[1] > b[1] for a, b in zip(self.vars, other.vars, strict=True)):
             return False
@@ -144,6 +148,7 @@ class Hypothesis:
             self.lamps,
             self.excused,
             self.ridden,
+            (min(self.rate[0], other.rate[0]), max(self.rate[1], other.rate[1])),
         )
 
 
@@ -160,9 +165,9 @@ class Draft:
     queues: list[tuple[Command, ...]]
     pending: tuple[int, ...]
     lamps: list[int]
+    rate: Bounds
     excused: frozenset[int] = frozenset()
     ridden: bool = False
-    _order: dict[int, int] = field(factory=dict)
 
     @classmethod
     def of(cls, hypothesis: Hypothesis) -> Draft:
@@ -177,6 +182,7 @@ class Draft:
             list(hypothesis.queues),
             hypothesis.pending,
             list(hypothesis.lamps),
+            hypothesis.rate,
             hypothesis.excused,
             hypothesis.ridden,
         )
@@ -223,6 +229,7 @@ class Draft:
             lamps,
             self.excused,
             self.ridden,
+            self.rate,
         )
 
 

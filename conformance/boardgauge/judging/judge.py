@@ -90,6 +90,7 @@ class Judge:
             trace.ignored,
             board.digest,
             trace.sha256,
+            run.clock_rate(),
             run.tracker.most,
         )
 

@@ -6,6 +6,7 @@ microseconds as in the recording; ``Judgement.as_json`` counts seconds from the 
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any, Literal
 
 from attrs import field, frozen
@@ -107,6 +108,7 @@ class Judgement:
     ignored: tuple[str, ...] = ()
     spec_digest: str = ""
     trace_digest: str = ""
+    clock_rate: tuple[Fraction, Fraction] | None = None
     most_hypotheses: int = field(default=0, eq=False)
 
     def seconds(self, time: int | None) -> float | None:
@@ -126,6 +128,7 @@ class Judgement:
                 "lamps": [{"lamp": row.lamp, "lines": list(row.lines)} for row in self.lamps],
             },
             "start": "power-up" if self.known_start else "unknown",
+            "clock_rate": None if self.clock_rate is None else [float(bound) for bound in self.clock_rate],
             "not_wired": list(self.unwired),
             "channels_not_used": list(self.ignored),
             "spec_digest": self.spec_digest,

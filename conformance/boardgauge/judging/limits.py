@@ -5,18 +5,33 @@ Law of this module: every window is as wide as the spec and the trace leave it, 
 
 from __future__ import annotations
 
+from typing import Protocol
+
 from boardgauge.judging.clocks import REAL_TIME, Clock
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import Bounds, Hypothesis, Sum
 from boardgauge.machine.config import Config
 from boardgauge.machine.settle import Engine
-from boardgauge.machine.table import Timing
+from boardgauge.machine.table import Machine, Timing
 
 UNKNOWN_CHOICE = -1
 """The position of a setting that was read before the recording began."""
 
-_Range = tuple[int, int, int, int]
+PARTS = 1_000_000_000
+"""A clock rate is a whole number of these parts of the nominal time: more than PARTS is a slow clock."""
+
+Range = tuple[int, int, int, int]
 """Board time at least and at most, then the seconds that it may be less and more."""
+
+
+class State(Protocol):
+    """What the limits are read for: a hypothesis, or a draft of one."""
+
+    @property
+    def config(self) -> Config: ...
+
+    @property
+    def rate(self) -> Bounds: ...
 
 
 class Limits:
@@ -51,41 +66,92 @@ class Limits:
                     self.unmasks.setdefault(timing, []).append(index)
                 elif signal in lamps:
                     self._lamp_masks[lamps[signal]] = self._lamp_masks.get(lamps[signal], 0) | 1 << timing
+        self.shared = machine.board.clock == "shared"
+        self._by_our_clock = {t.index for t in machine.timings if t.role in {"requirement", "not judged"}}
+        self._nominals = [
+            (min(c.nominal for c in t.choices), max(c.nominal for c in t.choices)) for t in machine.timings
+        ]
+        self.any_rate = self._any_rate(machine)
         self._stops: dict[tuple[Config, int, bool, int], bool] = {}
         self._lamp_deadlines: dict[tuple[int, int, int], int | None] = {}
 
+    def _any_rate(self, machine: Machine) -> Bounds:
+        """Give the clock rates that the percentages of all timings allow, where one clock drives them all."""
+        tolerances = [
+            c.tolerance
+            for t in machine.timings
+            for c in t.choices
+            if t.index not in self._by_our_clock and c.tolerance is not None
+        ]
+        if not self.shared or not tolerances:
+            return PARTS, PARTS
+        low = 1 - min(t.percent_less for t in tolerances)
+        high = 1 + min(t.percent_more for t in tolerances)
+        return low.numerator * PARTS // low.denominator, -(-high.numerator * PARTS // high.denominator)
+
     # -- timings -------------------------------------------------------------------------------------------------
 
-    def range_of(self, config: Config, timing: int) -> _Range:
-        """Give the range of a timing, by the position of its setting that it took."""
+    def range_of(self, state: State, timing: int) -> Range:
+        """Give the range of a timing: by the position of its setting that it took, and by the board's clock rate."""
         ranges = self._ranges[timing]
-        if len(ranges) == 1:
-            return ranges[0]
-        return ranges[self.engine.settings.choice(config.chosen, timing)]
+        row = ranges[0] if len(ranges) == 1 else ranges[self.engine.settings.choice(state.config.chosen, timing)]
+        if not self.shared or timing in self._by_our_clock:
+            return row
+        slow, fast = self._nominals_of(state, timing)
+        low, high = state.rate
+        return max(row[0], slow * low // PARTS), min(row[1], -(-fast * high // PARTS)), row[2], row[3]
+
+    def rate_of(self, timing: int, board_time: Bounds, nominals: Bounds) -> Bounds:
+        """Give the clock rates with which a timing can have lasted so long, in parts of ``PARTS``."""
+        slow, fast = nominals
+        return board_time[0] * PARTS // max(1, fast), -(-board_time[1] * PARTS // max(1, slow))
+
+    def kept_rate(self, state: State, timing: int, origin: Bounds, end: Bounds) -> Bounds | None:
+        """Give the board's clock rate after a timing is known to have lasted from ``origin`` to ``end``.
+
+        None if no rate that is still possible fits. Only where one clock drives all timings is anything learnt.
+        """
+        if not self.shared or timing in self._by_our_clock:
+            return state.rate
+        _, _, less, more = self.range_of(state, timing)
+        clock = self._clocks[timing]
+        least = clock.least(origin[1], max(origin[1], end[0] - more))
+        most = clock.most(origin[0], max(origin[0], end[1] + less))
+        found = self.rate_of(timing, (least, most), self._nominals_of(state, timing))
+        low, high = max(state.rate[0], found[0]), min(state.rate[1], found[1])
+        return (low, high) if low <= high else None
+
+    def _nominals_of(self, state: State, timing: int) -> Bounds:
+        choices = self.engine.machine.timings[timing].choices
+        choice = self.engine.settings.choice(state.config.chosen, timing)
+        if len(choices) == 1 or choice >= 0:
+            nominal = choices[0 if len(choices) == 1 else choice].nominal
+            return nominal, nominal
+        return self._nominals[timing]
 
     def clock(self, timing: int) -> Clock:
         """Give the clock that a timing runs by."""
         return self._clocks[timing]
 
-    def window(self, config: Config, timing: int, origin: Bounds) -> Bounds:
+    def window(self, state: State, timing: int, origin: Bounds) -> Bounds:
         """Give when a timing begun somewhere in ``origin`` may end."""
-        least, most, less, more = self.range_of(config, timing)
+        least, most, less, more = self.range_of(state, timing)
         clock = self._clocks[timing]
         return (
             max(origin[0], clock.earliest(origin[0], least) - less),
             clock.latest(origin[1], most) + more,
         )
 
-    def origins(self, config: Config, timing: int, end: Bounds) -> Bounds:
+    def origins(self, state: State, timing: int, end: Bounds) -> Bounds:
         """Give when a timing that ended somewhere in ``end`` may have begun."""
-        least, most, less, more = self.range_of(config, timing)
+        least, most, less, more = self.range_of(state, timing)
         clock = self._clocks[timing]
         return clock.earliest_origin(end[0] - more, most), clock.latest_origin(end[1] + less, least)
 
-    def sum_window(self, config: Config, index: int, total: Sum, since: Bounds) -> Bounds:
+    def sum_window(self, state: State, index: int, total: Sum, since: Bounds) -> Bounds:
         """Give when an accumulator may be full if it goes on adding up."""
         timing = self.sum_timings[index]
-        least, most, less, more = self.range_of(config, timing)
+        least, most, less, more = self.range_of(state, timing)
         clock = self._clocks[timing]
         earliest = clock.earliest(since[0], max(0, least - total.most)) - less
         return max(since[0], earliest), clock.latest(since[1], max(0, most - total.least)) + more
@@ -139,8 +205,8 @@ class Limits:
         return self._lamp_deadlines[key]
 
 
-def _ranges(timing: Timing) -> tuple[_Range, ...]:
-    rows: list[_Range] = []
+def _ranges(timing: Timing) -> tuple[Range, ...]:
+    rows: list[Range] = []
     for duration in timing.choices:
         assert duration.tolerance is not None
         least, most = duration.percent_shortest, duration.percent_longest

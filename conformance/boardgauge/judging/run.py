@@ -5,6 +5,7 @@ Law of this module: after a deviation nothing is concluded from what came before
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Literal
 
 from attrs import define, evolve, field
@@ -15,6 +16,7 @@ from boardgauge.judging.evidence import Evidence, Happening, Kind
 from boardgauge.judging.explain import Explainer
 from boardgauge.judging.hypothesis import NOTHING_ADDED, Command, Draft, Hypothesis, Pool
 from boardgauge.judging.judgement import Deviation
+from boardgauge.judging.limits import PARTS
 from boardgauge.judging.tracker import Tracker
 from boardgauge.judging.unknown import TooManyStates, Unknown, start
 from boardgauge.machine.settle import Engine
@@ -60,6 +62,14 @@ class Run:
                 return
             self._step(event)
 
+    def clock_rate(self) -> tuple[Fraction, Fraction] | None:
+        """Give the bounds of the board's clock rate (1 is nominal, more is slow), if one clock drives its timings."""
+        hypotheses = self.tracker.hypotheses
+        if not self.tracker.limits.shared or not hypotheses:
+            return None
+        low, high = min(h.rate[0] for h in hypotheses), max(h.rate[1] for h in hypotheses)
+        return Fraction(low, PARTS), Fraction(high, PARTS)
+
     def _begin(self) -> None:
         evidence, tracker = self.evidence, self.tracker
         tracker.since = evidence.start
@@ -80,7 +90,7 @@ class Run:
         """Give the hypothesis of a board that has been without power."""
         limits, time = self.tracker.limits, self.evidence.start
         config = self.engine.off(self.evidence.trace.settings)
-        draft = Draft(config, time, [], {}, [], [], [()] * len(limits.lags), (), [])
+        draft = Draft(config, time, [], {}, [], [], [()] * len(limits.lags), (), [], limits.any_rate)
         draft.sums = [NOTHING_ADDED for _ in limits.sum_timings]
         draft.windows = [() for _ in limits.count_regions]
         draft.lamps = [draft.moment(time, time) for _ in self.evidence.lamps]

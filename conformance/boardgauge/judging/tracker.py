@@ -161,20 +161,20 @@ class Tracker:
         """Give what may happen unseen: timings that end, inputs acted on, events that grow too old."""
         limits = self.limits
         for timing, moment in h.timings:
-            earliest, latest = limits.window(h.config, timing, h.vars[moment])
+            earliest, latest = limits.window(h, timing, h.vars[moment])
             stop = self.limits.stopped_by(h, timing)
             yield Action("timing", timing, earliest, latest if stop is None else min(stop, max(latest, earliest)))
         for index, total in enumerate(h.sums):
             if total.since >= 0:
                 timing = limits.sum_timings[index]
-                earliest, latest = limits.sum_window(h.config, index, total, h.vars[total.since])
+                earliest, latest = limits.sum_window(h, index, total, h.vars[total.since])
                 stop = self.limits.stopped_by(h, timing)
                 yield Action("timing", timing, earliest, latest if stop is None else min(stop, max(latest, earliest)))
         for index, window in enumerate(h.windows):
             aging = limits.window_timings[index]
             if aging is not None:
                 for place, moment in enumerate(window):
-                    earliest, latest = limits.window(h.config, aging, h.vars[moment])
+                    earliest, latest = limits.window(h, aging, h.vars[moment])
                     yield Action("window", limits.count_regions[index], earliest, latest, place=place)
         yield from self._input_actions(h)
 
@@ -204,17 +204,17 @@ class Tracker:
         limits, changes, responds = self.limits, self.evidence.changes, self.evidence.responds
         for timing, moment in h.timings:
             if limits.stopped_by(h, timing) is None:
-                latest = limits.window(h.config, timing, h.vars[moment])[1]
+                latest = limits.window(h, timing, h.vars[moment])[1]
                 yield Upper(latest, latest, "timing", timing)
         for index, total in enumerate(h.sums):
             if total.since >= 0 and limits.stopped_by(h, limits.sum_timings[index]) is None:
-                latest = limits.sum_window(h.config, index, total, h.vars[total.since])[1]
+                latest = limits.sum_window(h, index, total, h.vars[total.since])[1]
                 yield Upper(latest, latest, "sum", limits.sum_timings[index])
         for index, window in enumerate(h.windows):
             aging = limits.window_timings[index]
             if aging is not None:
                 for moment in window:
-                    latest = limits.window(h.config, aging, h.vars[moment])[1]
+                    latest = limits.window(h, aging, h.vars[moment])[1]
                     yield Upper(latest, latest, "window", aging)
         for number in h.pending:
             change = changes[number]
@@ -366,6 +366,11 @@ class Tracker:
                 continue
             if command.shown >= 0 and not draft.narrow(command.shown, event.earliest, event.latest):
                 continue
+            if command.timing >= 0:
+                rate = self.limits.kept_rate(draft, command.timing, command.origin, draft.vars[command.act])
+                if rate is None:
+                    continue
+                draft.rate = rate
             draft.queues[output] = queue[place + 1 :]
             first = command.timing >= 0 and all(
                 any(c.act == command.act for c in h.queues[other]) for other in command.siblings

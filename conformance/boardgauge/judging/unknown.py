@@ -134,13 +134,13 @@ def start(
     found = []
     for values in product(*levels):
         for config in unknown.configs(tuple(values)):
-            draft = Draft(config, time, [], {}, [], [], [()] * len(shown), (), [])
+            draft = Draft(config, time, [], {}, [], [], [()] * len(shown), (), [], limits.any_rate)
             for timing in range(len(engine.machine.timings)):
                 if config.running >> timing & 1 and timing not in limits.not_interval:
-                    _, most, _, more = limits.range_of(config, timing)
+                    _, most, _, more = limits.range_of(draft, timing)
                     draft.timings[timing] = draft.moment(time - most - more, time + settle_in)
             for index, timing in enumerate(limits.sum_timings):
-                _, most, _, more = limits.range_of(config, timing)
+                _, most, _, more = limits.range_of(draft, timing)
                 reached = config.places[limits.sum_regions[index]] == 1
                 adding = config.running >> timing & 1
                 since = draft.moment(time, time + settle_in) if adding else -1
@@ -150,7 +150,7 @@ def start(
                 if window is None:
                     draft.windows.append(())
                     continue
-                _, most, _, more = limits.range_of(config, window)
+                _, most, _, more = limits.range_of(draft, window)
                 draft.windows.append(
                     tuple(draft.moment(time - most - more, time + settle_in) for _ in range(config.places[region]))
                 )
