@@ -115,8 +115,9 @@ class Limits:
             return state.rate
         _, _, less, more = self.range_of(state, timing)
         clock = self._clocks[timing]
-        least = clock.least(origin[1], max(origin[1], end[0] - more))
-        most = clock.most(origin[0], max(origin[0], end[1] + less))
+        # A timing ends on a whole microsecond: up to one more than its rate says, and with a speed-up that is many.
+        least = clock.least(origin[1], max(origin[1], end[0] - more - 1))
+        most = clock.most(origin[0], max(origin[0], end[1] + less + 1))
         found = self.rate_of(timing, (least, most), self._nominals_of(state, timing))
         low, high = max(state.rate[0], found[0]), min(state.rate[1], found[1])
         return (low, high) if low <= high else None
