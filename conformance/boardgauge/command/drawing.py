@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal, cast
 
 from boardgauge.command.failing import Unusable
 from boardgauge.command.finding import find_board
 from boardgauge.drawings import NothingToDraw, draw
 
+Format = Literal["svg", "png", "pdf", "dot"]
+Paper = Literal["letter", "a4"]
 FORMATS = ("svg", "png", "pdf", "dot")
 
 
@@ -17,7 +20,7 @@ def draw_board(given: str, what: str, output: str | None, format_: str | None, p
     target = None if output is None else Path(output)
     chosen = format_ or _format_of(target, what)
     try:
-        drawn = draw(board, what, chosen, paper)  # type: ignore[arg-type]  # click gives one of the words
+        drawn: bytes | dict[str, bytes] = draw(board, what, cast(Format, chosen), cast(Paper, paper))
     except NothingToDraw as error:
         raise Unusable(str(error)) from None
     if isinstance(drawn, dict):
