@@ -7,7 +7,7 @@ recording allow; a stretch of the board's time surely fits between them.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
 from attrs import field, frozen
@@ -35,7 +35,7 @@ class RateMap:
     def of(cls, pieces: Sequence[tuple[int, int]]) -> RateMap:
         """Make a map of (from, rate) pieces; before the first piece the rate is the first one's."""
         times, boards, rates = [pieces[0][0]], [0], [pieces[0][1]]
-        for (since, rate), (until, following) in pairwise(pieces):
+        for (since, rate), (until, following) in pairwise(_longest(pieces)):
             boards.append(boards[-1] + (until - since) * rate)
             times.append(until)
             rates.append(following)
@@ -106,32 +106,48 @@ REAL_TIME = Clock()
 
 @frozen
 class Levels:
-    """The levels of a recording over time, for conditions on nothing but inputs; exact about what is not certain."""
+    """The levels of a recording over time, for conditions on nothing but inputs; exact about what is not certain.
+
+    ``stretches`` may overlap: while two of them differ, the level is not certain.
+    """
 
     stretches: Mapping[int, tuple[Stretch, ...]]
     _by_input: Mapping[str, int] = field(factory=dict)
     _by_comparison: Mapping[ex.Comparison, int] = field(factory=dict)
+    _changed: Mapping[int, tuple[list[int], list[bool | None]]] = field(factory=dict)
+    _certain: dict[int, tuple[list[int], list[bool | None]]] = field(factory=dict, eq=False)
 
     @classmethod
     def of(
         cls, levels: Sequence[Level], initial: Sequence[bool | None], changes: Sequence[Change], delays: Sequence[int]
     ) -> Levels:
         """Lay out every level; a change is not certain from its earliest until it must have been acted on."""
-        rows: dict[int, list[Stretch]] = {}
-        for level, value in zip(levels, initial, strict=True):
-            since, now, row = -LONG, value, list[Stretch]()
-            for change in (c for c in changes if c.level == level.index):
-                row.append((since, change.earliest, now))
-                since = change.latest + delays[level.index]
-                row.append((change.earliest, since, None))
-                now = None if change.droppable else change.value
-            row.append((since, LONG, now))
-            rows[level.index] = row
+        rows: dict[int, list[Stretch]] = {level.index: [] for level in levels}
+        sinces, nows = [-LONG] * len(levels), list(initial)
+        changed: dict[int, tuple[list[int], list[bool | None]]] = {
+            level.index: ([-LONG], [value]) for level, value in zip(levels, initial, strict=True)
+        }
+        for change in changes:
+            index, row = change.level, rows[change.level]
+            row.append((sinces[index], change.earliest, nows[index]))
+            sinces[index] = change.latest + delays[index]
+            row.append((change.earliest, sinces[index], None))
+            nows[index] = None if change.droppable else change.value
+            changed[index][0].append(change.earliest)
+            changed[index][1].append(change.value)
+        for index, row in rows.items():
+            row.append((sinces[index], LONG, nows[index]))
         return cls(
             {index: tuple(row) for index, row in rows.items()},
             {level.input: level.index for level in levels if level.comparison is None},
             {level.comparison: level.index for level in levels if level.comparison is not None},
+            changed,
         )
+
+    def last(self, index: int, time: int) -> bool | None:
+        """Give what a level became by the last of its changes that may have come by a time."""
+        times, values = self._changed[index]
+        return values[bisect_right(times, time) - 1]
 
     def truth(self, condition: ex.Condition, time: int) -> bool | None:
         """Give whether a condition on inputs holds just after a time: None if it is not certain (Kleene)."""
@@ -155,12 +171,44 @@ class Levels:
         return None
 
     def _level(self, index: int, time: int) -> bool | None:
-        found = [value for since, until, value in self.stretches[index] if since <= time < until]
-        return found[0] if len(set(found)) == 1 else None
+        times, values = self._certain.get(index) or self._overlaid(index)
+        return values[bisect_right(times, time) - 1] if time >= times[0] else None
 
-    def borders(self) -> list[int]:
-        """Give every time at which the certainty of some level changes."""
-        return sorted({time for row in self.stretches.values() for since, until, _ in row for time in (since, until)})
+    def _overlaid(self, index: int) -> tuple[list[int], list[bool | None]]:
+        """Lay the stretches of a level over each other: from each time on, the one value all agree on, or None."""
+        borders: list[tuple[int, int, bool | None]] = []
+        for since, until, value in self.stretches[index]:
+            if since < until:
+                borders += [(since, 1, value), (until, -1, value)]
+        borders.sort(key=lambda border: border[0])
+        times, values = list[int](), list[bool | None]()
+        standing: dict[bool | None, int] = {True: 0, False: 0, None: 0}
+        for time, step, value in borders:
+            standing[value] += step
+            found = [value for value, number in standing.items() if number]
+            level = found[0] if len(found) == 1 else None
+            if times and times[-1] == time:
+                values[-1] = level
+            else:
+                times.append(time)
+                values.append(level)
+        self._certain[index] = times, values
+        return times, values
+
+    def borders(self, conditions: Sequence[ex.Condition]) -> list[int]:
+        """Give every time at which the certainty of some level changes that these conditions look at."""
+        found = {-LONG, LONG}
+        for index in {index for condition in conditions for index in self._indices(condition)}:
+            self._level(index, 0)
+            found.update(self._certain[index][0])
+        return sorted(found)
+
+    def _indices(self, condition: ex.Condition) -> Iterator[int]:
+        for item in ex.walk(condition):
+            if isinstance(item, ex.Name | ex.InState) and item.name in self._by_input:
+                yield self._by_input[item.name]
+            elif isinstance(item, ex.Comparison):
+                yield self._by_comparison[item]
 
 
 def clocks_of(machine: Machine, levels: Levels) -> dict[tuple[int, ...], Clock]:
@@ -169,10 +217,23 @@ def clocks_of(machine: Machine, levels: Levels) -> dict[tuple[int, ...], Clock]:
     for timing in machine.timings:
         if timing.speed_ups not in clocks:
             fast, slow = list[tuple[int, int]](), list[tuple[int, int]]()
-            for time in levels.borders():
-                rows = [machine.speed_ups[number] for number in timing.speed_ups]
+            rows = [machine.speed_ups[number] for number in timing.speed_ups]
+            for time in levels.borders([row.while_ for row in rows]):
                 truths = [(levels.truth(row.while_, time), row.times_faster) for row in rows]
                 fast.append((time, max([1, *(rate for truth, rate in truths if truth is not False)])))
                 slow.append((time, max([1, *(rate for truth, rate in truths if truth is True)])))
-            clocks[timing.speed_ups] = Clock(RateMap.of(fast), RateMap.of(slow))
+            clocks[timing.speed_ups] = _clock(fast, slow)
     return clocks
+
+
+def _clock(fast: Sequence[tuple[int, int]], slow: Sequence[tuple[int, int]]) -> Clock:
+    # Up to LONG only: what follows the end of the last stretch is nobody's.
+    rates = {rate for time, rate in (*fast, *slow) if time < LONG}
+    return REAL_TIME if rates == {1} else Clock(RateMap.of(fast), RateMap.of(slow))
+
+
+def _longest(pieces: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Join neighbouring pieces of one rate."""
+    kept = [pieces[0]]
+    kept += [piece for before, piece in pairwise(pieces) if piece[1] != before[1]]
+    return kept

@@ -13,14 +13,15 @@ from typing import Literal
 from attrs import field, frozen
 
 from boardgauge.judging.clocks import Clock, Levels, clocks_of
+from boardgauge.judging.filtering import filtered_at_once
 from boardgauge.language import expressions as ex
 from boardgauge.language.model import Input
 from boardgauge.language.units import difference_in_unit, in_unit
-from boardgauge.machine.inputs import Change, RawEdge, filtered, moments, pulses_in_gaps
+from boardgauge.machine.inputs import Change, RawEdge, moments, pulses_in_gaps
 from boardgauge.machine.table import Level, Machine
 from boardgauge.traces.lamps import LampWatch
 from boardgauge.traces.trace import Trace
-from boardgauge.traces.wave import Wave
+from boardgauge.traces.wave import Wave, constant
 
 
 class Kind(IntEnum):
@@ -81,12 +82,12 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
     initial: list[bool | None] = []
     changes: list[Change] = []
     for level, row in zip(machine.levels, inputs, strict=True):
-        value, edges = _edges(given, level, row)
-        initial.append(value)
-        changes += filtered(level.index, value, edges, row.filter, given.end)
-        if reading == "blind":
-            gaps = given.gaps(row.filter.least)
-            changes += pulses_in_gaps(level.index, value, edges, gaps, max(1, row.filter.least))
+        wave = _wave(given, level, row)
+        initial.append(wave.initial)
+        changes += filtered_at_once(level.index, wave, row.filter, given.end)
+        if reading == "blind" and (gaps := given.gaps(row.filter.least)):
+            edges = [RawEdge(*change) for change in wave.changes()]
+            changes += pulses_in_gaps(level.index, wave.initial, edges, gaps, max(1, row.filter.least))
     ordered = tuple(moments(changes, board.same_moment))
     levels = Levels.of(machine.levels, initial, ordered, responds)
     happenings = [*_power(given, board.rides_through.least, board.rides_through.greatest)]
@@ -117,18 +118,10 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
     )
 
 
-def _edges(trace: Trace, level: Level, row: Input) -> tuple[bool | None, list[RawEdge]]:
-    if level.comparison is not None:
-        wave = crossings(trace, level.comparison, row)
-        return (None, []) if wave is None else (wave.initial, _raw(wave))
-    if level.input not in trace.waves:
-        return None, []
-    wave = trace.waves[level.input]
-    return wave.initial, _raw(wave)
-
-
-def _raw(wave: Wave) -> list[RawEdge]:
-    return [RawEdge(early, late, value) for early, late, value in wave.changes()]
+def _wave(trace: Trace, level: Level, row: Input) -> Wave:
+    limit = level.comparison
+    wave = trace.waves.get(level.input) if limit is None else crossings(trace, limit, row)
+    return constant(level.input, None) if wave is None else wave
 
 
 def crossings(trace: Trace, comparison: ex.Comparison, row: Input) -> Wave | None:

@@ -207,10 +207,7 @@ class Firing:
 
     def level_at(self, level: int, time: int) -> tuple[bool, ...]:
         """Give what a level may be at a moment, by the changes before it."""
-        value = self.evidence.initial[level]
-        for change in self.evidence.changes:
-            if change.level == level and change.earliest <= time:
-                value = change.value
+        value = self.evidence.levels.last(level, time)
         return (False, True) if value is None else (value,)
 
     def power_down(self, h: Hypothesis, earliest: int, latest: int, shown: list[bool | None]) -> Hypothesis:

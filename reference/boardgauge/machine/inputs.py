@@ -145,8 +145,11 @@ def moments(changes: Iterable[Change], same_moment: int) -> list[Change]:
             groups.append([change])
     marked = []
     for number, group in enumerate(groups):
+        if len(group) == 1:
+            marked.append(group[0])
+            continue
         levels = {change.level for change in group}
         span = max(c.latest for c in group) - min(c.earliest for c in group)
-        one = len(group) > 1 and len(levels) == len(group) and span < same_moment
+        one = len(levels) == len(group) and span < same_moment
         marked += [evolve(c, moment=number) if one and c.value is not None and not c.hidden else c for c in group]
     return marked

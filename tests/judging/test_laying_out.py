@@ -1,0 +1,103 @@
+"""Laws: what lays a long recording out at once gives what its plain definition gives, change by change."""
+
+from __future__ import annotations
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from boardgauge.judging.clocks import LONG, Levels, RateMap
+from boardgauge.judging.filtering import filtered_at_once
+from boardgauge.language.quantities import TimeRange
+from boardgauge.machine.inputs import Change, RawEdge, filtered
+from boardgauge.machine.table import Level
+from boardgauge.traces.wave import Wave
+
+END = 400
+
+
+@st.composite
+def waves(draw: st.DrawFn) -> Wave:
+    """Waves as conditioning makes them: neighbours differ, no column falls, what is lost or found is so at once."""
+    initial = draw(st.sampled_from([True, False, None]))
+    early, late, values, before = list[int](), list[int](), list[int](), -1 if initial is None else int(initial)
+    time = 0
+    for _ in range(draw(st.integers(0, 12))):
+        time += draw(st.integers(0, 30))
+        width = draw(st.integers(0, 12))
+        value = draw(st.sampled_from([v for v in (1, 0, -1) if v != before]))
+        sharp = value < 0 or before < 0
+        early.append(max([time, *early]))
+        late.append(max([early[-1] if sharp else early[-1] + width, *late]))
+        values.append(value)
+        before = value
+    a, b = np.array(early, dtype=np.int64), np.array(late, dtype=np.int64)
+    return Wave("x", "x", initial, a, b, a, np.array(values, dtype=np.int8), a, b)
+
+
+FILTERS = st.tuples(st.integers(0, 25), st.integers(0, 25)).map(lambda pair: TimeRange(min(pair), max(pair)))
+
+
+@given(waves(), FILTERS)
+def test_filtering_at_once_gives_the_changes_of_the_plain_filter(wave: Wave, ignores: TimeRange) -> None:
+    """The vectorised filter and its readable definition agree on every change, bursts and doubtful pulses included."""
+    edges = [RawEdge(*change) for change in wave.changes()]
+    assert filtered_at_once(3, wave, ignores, END) == filtered(3, wave.initial, edges, ignores, END)
+
+
+def test_a_burst_too_short_to_be_seen_leaves_nothing() -> None:
+    """Three breaks of a line within less than the filter's first figure are no change."""
+    times = np.array([10, 12, 14, 16], dtype=np.int64)
+    wave = Wave("x", "x", True, times, times, times, np.array([0, 1, 0, 1], dtype=np.int8), times, times)
+    assert filtered_at_once(0, wave, TimeRange(10, 20), END) == []
+
+
+@st.composite
+def laid_out(draw: st.DrawFn) -> tuple[Levels, list[Change], list[bool | None]]:
+    initial = draw(st.lists(st.sampled_from([True, False, None]), min_size=2, max_size=2))
+    delays = draw(st.lists(st.integers(0, 20), min_size=2, max_size=2))
+    changes = []
+    for _ in range(draw(st.integers(0, 10))):
+        early = draw(st.integers(0, 100))
+        changes.append(
+            Change(
+                draw(st.integers(0, 1)),
+                draw(st.sampled_from([True, False, None])),
+                early,
+                early + draw(st.integers(0, 10)),
+                droppable=draw(st.booleans()),
+            )
+        )
+    changes.sort(key=lambda change: (change.earliest, change.latest, change.level))
+    levels = [Level(index, f"i{index}", None, False) for index in range(2)]
+    return Levels.of(levels, initial, changes, delays), changes, initial
+
+
+@given(laid_out(), st.integers(-10, 140))
+def test_a_level_is_certain_where_all_its_stretches_agree(
+    laid: tuple[Levels, list[Change], list[bool | None]], time: int
+) -> None:
+    """Of the stretches of a level that hold a moment, one value alone is a certain level; anything else is not."""
+    levels, changes, initial = laid
+    for index in range(2):
+        found = {value for since, until, value in levels.stretches[index] if since <= time < until}
+        assert levels._level(index, time) == (next(iter(found)) if len(found) == 1 else None)
+        last = initial[index]
+        for change in changes:
+            if change.level == index and change.earliest <= time:
+                last = change.value
+        assert levels.last(index, time) == last
+
+
+@given(st.lists(st.tuples(st.integers(1, 20), st.sampled_from([1, 1, 3, 60])), min_size=1, max_size=8), st.data())
+def test_board_time_goes_by_the_rate_of_each_piece(steps: list[tuple[int, int]], data: st.DataObject) -> None:
+    """Between two moments as much board time passes as the rates of the pieces between them add up to."""
+    pieces, time = list[tuple[int, int]](), 0
+    for length, rate in steps:
+        pieces.append((time, rate))
+        time += length
+    since, until = sorted(data.draw(st.tuples(st.integers(0, time + 5), st.integers(0, time + 5))))
+    rates = [next(rate for begins, rate in reversed(pieces) if begins <= t) for t in range(since, until)]
+    clock = RateMap.of(pieces)
+    assert clock.at(until) - clock.at(since) == sum(rates)
+    assert until - 1 < clock.when(clock.at(until)) <= until <= LONG
