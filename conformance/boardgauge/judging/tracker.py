@@ -375,9 +375,11 @@ class Tracker:
             first = command.timing >= 0 and all(
                 any(c.act == command.act for c in h.queues[other]) for other in command.siblings
             )
-            clock = self.limits.clock(max(0, command.timing))
-            low, high = command.origin
-            measured = (clock.least(high, event.earliest), clock.most(low, event.latest)) if first else (0, 0)
+            measured = (0, 0)
+            if first:
+                clock = self.limits.clock(command.timing)
+                low, high = command.origin
+                measured = (clock.least(high, event.earliest), clock.most(low, event.latest))
             self._ended.append((command.timing if first else -1, *measured))
             for mate, within, watch in command.mates:
                 draft.queues[mate] = tuple(
