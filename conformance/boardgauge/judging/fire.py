@@ -6,6 +6,7 @@ the terminal, the output's change between its command and its showing, or the en
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import product
 from typing import TYPE_CHECKING, Literal
 
@@ -56,6 +57,8 @@ class Firing:
         self.broken: tuple[int, ...] = ()
         self._apart: dict[tuple[object, ...], bool] = {}
         self._silent: dict[tuple[object, ...], bool] = {}
+        self._all_silent: dict[tuple[object, ...], bool] = {}
+        self._indifferent: dict[tuple[object, ...], bool] = {}
 
     def fire(self, h: Hypothesis, group: tuple[Action, ...], earliest: int, latest: int) -> Hypothesis | None:
         """Give the hypothesis after these happened together in [earliest, latest]; None if a requirement forbids it."""
@@ -104,7 +107,8 @@ class Firing:
                         new = self.tracker.resync(new, output, earliest, latest)
         return new
 
-    def _settled(self, config: Config, group: tuple[Action, ...]) -> Outcome:
+    def settled(self, config: Config, group: tuple[Action, ...]) -> Outcome:
+        """Give what these do together to a configuration."""
         levels = list(config.levels)
         for action in group:
             if action.kind == "flip":
@@ -119,30 +123,74 @@ class Firing:
     def silent(self, config: Config, action: Action) -> bool:
         """Tell whether a hidden event does nothing but to be over: no output, no timing, no other thing hangs on it.
 
-        It may then be left to happen until something that does more may happen, or until it must.
+        It may then be left to happen until something hangs on it, or until it must.
         """
         if action.kind == "inputs":
             return False
         key = (config, action.kind, action.which)
         known = self._silent.get(key)
         if known is None:
-            outcome = self._settled(config, (action,))
-            known = self._silent[key] = (
-                not outcome.commands
-                and not outcome.begun
-                and not outcome.paused
-                and not outcome.emptied
-                and not outcome.counted
-                and not outcome.broken
-                and all(action.kind == "window" and region == action.which for region, _, _ in outcome.moved)
-                and outcome.config.full == config.full
-                and all(
-                    self.engine.lamp_line(config, lamp) == self.engine.lamp_line(outcome.config, lamp)
-                    for lamp in range(len(self.evidence.lamps))
-                )
-                and action.which not in self.limits.unmasks
-            )
+            known = self._silent[key] = self._does_nothing(config, action)
         return known
+
+    def _does_nothing(self, config: Config, action: Action) -> bool:
+        outcome = self.settled(config, (action,))
+        return (
+            not (outcome.commands or outcome.begun or outcome.paused or outcome.emptied or outcome.counted)
+            and not outcome.broken
+            and all(action.kind == "window" and region == action.which for region, _, _ in outcome.moved)
+            and outcome.config.full == config.full
+            and self._lamp_lines(config) == self._lamp_lines(outcome.config)
+            and action.which not in self.limits.unmasks
+        )
+
+    def _lamp_lines(self, config: Config) -> tuple[int, ...]:
+        return tuple(self.engine.lamp_line(config, lamp) for lamp in range(len(self.evidence.lamps)))
+
+    def after_silent(self, config: Config, actions: Sequence[Action]) -> Config | None:
+        """Give the configuration after these, each silent as its turn comes; None if one is not."""
+        for action in actions:
+            if not self.silent(config, action):
+                return None
+            config = self.settled(config, (action,)).config
+        return config
+
+    def all_silent(self, config: Config, actions: Sequence[Action]) -> bool:
+        """Tell whether all of these together do no more than each alone: nothing."""
+        if len(actions) == 1:
+            return self.silent(config, actions[0])
+        key = (config, tuple((a.kind, a.which, a.place) for a in actions))
+        known = self._all_silent.get(key)
+        if known is None:
+            known = self._all_silent[key] = self.after_silent(config, actions) is not None
+        return known
+
+    def indifferent(self, config: Config, silent: Sequence[Action], loud: Action) -> bool:
+        """Tell whether a hidden event does the same before and after these silent ones."""
+        key = (config, tuple((a.kind, a.which, a.place) for a in silent), loud.kind, loud.which, loud.changes)
+        known = self._indifferent.get(key)
+        if known is None:
+            known = self._indifferent[key] = self._makes_no_difference(config, silent, loud)
+        return known
+
+    def _makes_no_difference(self, config: Config, silent: Sequence[Action], loud: Action) -> bool:
+        over = self.after_silent(config, silent)
+        if over is None:
+            return False
+        first, last = self.settled(config, (loud,)), self.settled(over, (loud,))
+        still = [a for a in silent if a.kind != "timing" or first.config.running >> a.which & 1]
+        return (
+            first.commands == last.commands
+            and first.begun == last.begun
+            and first.paused == last.paused
+            and first.emptied == last.emptied
+            and first.counted == last.counted
+            and first.forgot == last.forgot
+            and first.moved == last.moved
+            and first.broken == last.broken
+            and first.together == last.together
+            and self.after_silent(first.config, still) == last.config
+        )
 
     def apart(self, config: Config, first: Action, second: Action) -> bool:
         """Tell whether two events in one instant come to the same as one just after the other, or cannot be together."""
@@ -155,12 +203,12 @@ class Firing:
         return known
 
     def _comes_to_the_same(self, config: Config, first: Action, second: Action) -> bool:
-        together = self._settled(config, (first, second))
+        together = self.settled(config, (first, second))
         for one, other in ((first, second), (second, first)):
-            alone = self._settled(config, (one,))
+            alone = self.settled(config, (one,))
             if other.kind == "timing" and not alone.config.running >> other.which & 1:
                 continue
-            after = self._settled(alone.config, (other,))
+            after = self.settled(alone.config, (other,))
             if (
                 after.config == together.config
                 and {*alone.begun, *after.begun} == set(together.begun)

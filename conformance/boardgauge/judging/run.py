@@ -119,9 +119,19 @@ class Run:
             self.gave_up = (time, str(error))
             return
         pool = Pool()
-        for hypothesis in found:
+        for hypothesis in self._without_covered(found):
             pool.add(hypothesis)
         tracker.hypotheses = pool.all()
+
+    def _without_covered(self, found: list[Hypothesis]) -> list[Hypothesis]:
+        """Leave out the states that another one comes to by a silent end: that may be over already."""
+        firing = self.tracker.firing
+        covered = set()
+        for h in found:
+            for action in self.tracker.actions(h):
+                if action.earliest <= h.now and firing.silent(h.config, action):
+                    covered.add(firing.settled(h.config, (action,)).config)
+        return [h for h in found if h.config not in covered]
 
     def _powered_at(self, time: int) -> bool:
         return self.evidence.trace.power.at(time) is not False

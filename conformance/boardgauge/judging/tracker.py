@@ -18,6 +18,7 @@ from boardgauge.judging.evidence import Evidence, Happening, Kind
 from boardgauge.judging.fire import Action, Firing
 from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Pool
 from boardgauge.judging.limits import Limits
+from boardgauge.machine.config import Config
 from boardgauge.machine.inputs import Change
 from boardgauge.machine.settle import Engine
 
@@ -25,8 +26,6 @@ MOST_HYPOTHESES = 20_000
 """More than these at one event are not carried on: the verdict is then undecided from there, never a guess."""
 MOST_SUPPOSED = 2
 """Pulses hidden between samples are supposed on so many inputs at a time."""
-MOST_IDLE_FLIPS = 2
-"""Up to so many levels that may be anything change freely; of more, only where the change does something."""
 
 
 class Upper(NamedTuple):
@@ -92,7 +91,7 @@ class Tracker:
             else:
                 went_on = False
             limit = min(late, LONG if first is None else first.time)
-            for new in self._fire_all(hypothesis, limit, early, late):
+            for new in self._fire_all(hypothesis, limit, late):
                 went_on = True
                 if seen.add(new):
                     work.append(new)
@@ -109,37 +108,43 @@ class Tracker:
     def _may_wait(self, upper: Upper, early: int, late: int) -> bool:
         return upper.visible >= late if upper.kind == "output" else upper.time >= early
 
-    def _fire_all(self, hypothesis: Hypothesis, limit: int, early: int, late: int) -> Iterator[Hypothesis]:
-        config = hypothesis.config
+    def _fire_all(self, hypothesis: Hypothesis, limit: int, late: int) -> Iterator[Hypothesis]:
         actions = [action for action in self.actions(hypothesis) if action.earliest <= late]
-        silent = [action for action in actions if self.firing.silent(config, action)]
-        if len(silent) == len(actions):
-            # Nothing hangs on any of these yet: only what must be over by now need be.
-            groups: Iterator[tuple[Action, ...]] = ((a,) for a in silent if a.latest < early)
-        else:
-            groups = self._groups(hypothesis, actions)
-        for group in groups:
-            loud = not all(action in silent for action in group)
-            earliest = max(hypothesis.now, *(a.earliest for a in group), self.since if loud else -LONG)
+        for group in self._groups(hypothesis.config, self._pressing(hypothesis.config, actions, late)):
+            # What is silent may have happened long ago; what does something did not before the last event.
+            silent = all(self.firing.silent(hypothesis.config, action) for action in group)
+            earliest = max(hypothesis.now, *(a.earliest for a in group), -LONG if silent else self.since)
             latest = min(limit, *(a.latest for a in group))
             if earliest <= latest:
                 new = self.firing.fire(hypothesis, group, earliest, latest)
                 if new is not None:
                     yield new
 
-    def _groups(self, h: Hypothesis, actions: list[Action]) -> Iterator[tuple[Action, ...]]:
+    def _pressing(self, config: Config, actions: list[Action], late: int) -> list[Action]:
+        """Leave out the silent ends that need not be over yet and that nothing else hangs on, alone or together."""
+        firing = self.firing
+        silent = [action for action in actions if firing.silent(config, action)]
+        if not silent:
+            return actions
+        loud = [action for action in actions if action not in silent]
+        if not firing.all_silent(config, silent):
+            return actions
+        pressing = [action for action in silent if action.latest < late]
+        for action in loud:
+            if not firing.indifferent(config, silent, action):
+                return actions
+            pressing += [one for one in silent if one not in pressing and not firing.indifferent(config, [one], action)]
+        return [action for action in actions if action in loud or action in pressing]
+
+    def _groups(self, config: Config, actions: list[Action]) -> Iterator[tuple[Action, ...]]:
         """Give what may happen in one instant: each alone, and those together that do not come to the same apart."""
-        flips = sum(action.kind == "flip" for action in actions)
         for action in actions:
-            # A level that may be anything matters only where something hangs on it: with more than a few of them,
-            # one whose change alone changes nothing is left for the instant in which it does.
-            if action.kind != "flip" or flips <= MOST_IDLE_FLIPS or not self.firing.silent(h.config, action):
-                yield (action,)
+            yield (action,)
         if len(actions) < 2:
             return
         entwined: list[tuple[Action, Action]] = []
         for pair in combinations(actions, 2):
-            if not self.firing.apart(h.config, *pair):
+            if not self.firing.apart(config, *pair):
                 entwined.append(pair)
                 yield pair
         for pair in entwined:
@@ -152,10 +157,22 @@ class Tracker:
             return -LONG
         due = hypothesis._due
         if due is None:
-            times = [a.earliest for a in self.actions(hypothesis) if not self.firing.silent(hypothesis.config, a)]
-            times += [min(upper.time, upper.visible) for upper in self.uppers(hypothesis)]
-            due = hypothesis._due = min(times, default=LONG)
+            due = hypothesis._due = self._find_due(hypothesis)
         return due
+
+    def _find_due(self, h: Hypothesis) -> int:
+        """Give the time until which a hypothesis stays as it is, whatever happens unseen."""
+        times = [min(upper.time, upper.visible) for upper in self.uppers(h)]
+        silent: list[Action] = []
+        for action in sorted(self.actions(h), key=lambda a: a.earliest):
+            if not self.firing.silent(h.config, action):
+                times.append(action.earliest)
+                break
+            silent.append(action)
+            if not self.firing.all_silent(h.config, silent):
+                times.append(action.earliest)
+                break
+        return min(times, default=LONG)
 
     def actions(self, h: Hypothesis) -> Iterator[Action]:
         """Give what may happen unseen: timings that end, inputs acted on, events that grow too old."""
