@@ -1,0 +1,183 @@
+"""What the documents say is so: commands run, paths exist, code works."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import re
+import sys
+import tomllib
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+CLONE = Path(__file__).resolve().parents[2]
+SKIPPED = {".git", ".venv", "_build", "build", "dist", "__pycache__"}
+
+
+def _console() -> ModuleType:
+    spec = importlib.util.spec_from_file_location("documents_console", CLONE / "docs" / "console.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module  # its dataclass looks its own module up
+    spec.loader.exec_module(module)
+    return module
+
+
+def _files() -> list[Path]:
+    found = []
+    for folder, folders, names in os.walk(CLONE):
+        folders[:] = [f for f in folders if f not in SKIPPED and not f.endswith(("_cache", ".egg-info", ".hypothesis"))]
+        found += [Path(folder, name) for name in names]
+    return sorted(found)
+
+
+FILES = _files()
+CLAUSES = CLONE / "spec" / "boardgauge" / "language" / "clauses.md"
+DOCUMENTS = [CLONE / "README.md", CLONE / "DEVELOPERS.md", *sorted((CLONE / "docs").rglob("*.md"))]
+console = _console()
+
+
+def _name(path: Path) -> str:
+    return str(path.relative_to(CLONE))
+
+
+def _prose(document: Path) -> str:
+    return re.sub(r"^```.*?^```$", "", document.read_text(encoding="utf-8"), flags=re.MULTILINE | re.DOTALL)
+
+
+def _python_blocks(document: Path) -> list[str]:
+    return re.findall(r"^```python\n(.*?)^```$", document.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
+
+
+# -- commands and code ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("document", [d for d in DOCUMENTS if "```console" in d.read_text(encoding="utf-8")], ids=_name)
+def test_commands_do_what_the_document_shows(document: Path, tmp_path: Path) -> None:
+    """Each command runs, leaves with the status shown, and most of what is shown is still printed."""
+    blocks = console.blocks_of(document.read_text(encoding="utf-8"))
+    console.like_a_clone(tmp_path)
+    console.run_blocks(blocks, tmp_path)
+    for command in (command for block in blocks for command in block):
+        printed = "\n".join(command.printed)
+        assert "Traceback" not in printed, f"$ {command.text}\n{printed}"
+        assert command.status in (0, 1, 2, 3), f"$ {command.text}\n{printed}"
+        if command.text == "echo $?":
+            assert command.printed == command.shown
+        wanted = [line.strip() for line in command.shown if line.strip() and line != console.LEFT_OUT]
+        there = [line for line in wanted if line in printed]
+        # Loosely: digits of a measurement and the digest of a spec may change with a sentence left alone.
+        assert 2 * len(there) >= len(wanted), f"python docs/console.py --write\n$ {command.text}\n{printed}"
+
+
+@pytest.mark.parametrize("document", [d for d in DOCUMENTS if _python_blocks(d)], ids=_name)
+def test_python_in_documents_runs(document: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The python blocks of a page run one after the other, as a reader would run them."""
+    console.like_a_clone(tmp_path)
+    monkeypatch.chdir(tmp_path)
+    space: dict[str, object] = {"__name__": "document"}
+    for block in _python_blocks(document):
+        exec(compile(block, str(document), "exec"), space)
+
+
+# -- set-up --------------------------------------------------------------------------------------------------------
+
+
+def _set_up(name: str) -> str:
+    found = re.findall(
+        rf"<!-- set-up: {name} -->\n```sh\n(.*?)```", (CLONE / "README.md").read_text("utf-8"), re.DOTALL
+    )
+    assert len(found) == 1
+    return str(found[0]).strip()
+
+
+def test_setting_up_takes_one_line_each() -> None:
+    """The README sets up in two lines, one for use and one for the tests, each from nothing."""
+    for name in ("demo", "tests"):
+        command = _set_up(name)
+        assert "\n" not in command
+        assert command.startswith("python3 -m venv .venv && .venv/bin/pip install ")
+    assert _set_up("demo").endswith(" && .venv/bin/boardgauge demo")
+    assert _set_up("tests").endswith(" && .venv/bin/pytest")
+
+
+def test_what_the_readme_installs_exists() -> None:
+    """The extras and the program that the README names are those of pyproject.toml."""
+    project = tomllib.loads((CLONE / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = {extra for text in re.findall(r'"\.\[(.*?)\]"', _set_up("tests")) for extra in text.split(",")}
+    assert extras
+    assert extras <= set(project["optional-dependencies"])
+    assert "boardgauge" in project["scripts"]
+
+
+def test_the_readmes_tests_are_those_of_ci() -> None:
+    """.ci/run takes its set-up and test commands out of the README and has none of its own."""
+    script = (CLONE / ".ci" / "run").read_text(encoding="utf-8")
+    assert "<!-- set-up: tests -->" in script
+    assert 'bash -euo pipefail -c "$readme_commands"' in script
+    assert os.access(CLONE / ".ci" / "run", os.X_OK)
+
+
+# -- paths and words -----------------------------------------------------------------------------------------------
+
+_PATH = re.compile(r"[\w.-]+(?:/[\w.-]+)*(?:/|\.(?:py|md|toml|lark|json|svg|vcd|csv))|\.ci/run")
+_TOP = ("spec/", "reference/", "conformance/", "docs/", "tests/", ".ci/")
+
+
+def _paths(document: Path) -> list[str]:
+    quoted = [text for text in re.findall(r"`([^`\n]+)`", _prose(document)) if _PATH.fullmatch(text)]
+    links = [text for text in re.findall(r"\]\(([^)#\s]+)(?:#[^)]*)?\)", _prose(document)) if ":" not in text]
+    return [*quoted, *links]
+
+
+@pytest.mark.parametrize("document", [*DOCUMENTS, CLAUSES], ids=_name)
+def test_paths_in_documents_exist(document: Path) -> None:
+    """A path in a document is one from the clone, from beside the document, or the end of exactly such a path."""
+    known = {_name(path) for path in FILES}
+    known |= {f"{folder}/" for path in known for folder in map(str, Path(path).parents)}
+    examples = {"file.toml"}  # a slug
+    missing = [
+        path
+        for path in _paths(document)
+        if path not in examples
+        and not (document.parent / path).exists()
+        and not any(there == path or there.endswith(f"/{path}") for there in known)
+    ]
+    assert missing == []
+
+
+def test_paths_are_looked_for() -> None:
+    """The search finds the kinds of path that the documents have."""
+    found = _paths(CLONE / "DEVELOPERS.md")
+    assert {"keys.py", "spec/boardgauge/language/clauses.md", "tests/machine/", "docs/architecture.md"} <= set(found)
+    assert any(path.startswith(_TOP) for path in found)
+
+
+def _unwanted() -> tuple[str, ...]:
+    # In two parts, so that this file does not hold what it looks for.
+    hosts = (("pypi", ".org"), ("python", "hosted.org"), ("npm", "js.org"), ("crates", ".io"), ("proxy.go", "lang.org"))
+    places = (("/wo", "rk/"), ("/tm", "p/"), ("/ro", "ot/"), ("/ho", "me/"))
+    return tuple(first + second for first, second in (*hosts, *places))
+
+
+def test_nothing_names_one_machine_or_registry() -> None:
+    """No file of the project names a host that packages come from, or a folder of the machine it was made on."""
+    found = []
+    for path in FILES:
+        try:
+            text = path.read_text(encoding="utf-8").lower()
+        except UnicodeDecodeError:
+            continue
+        found += [f"{_name(path)}: {word}" for word in _unwanted() if word in text]
+    assert found == []
+
+
+def test_every_page_is_in_the_contents() -> None:
+    """No page of the documentation is unreachable from its contents."""
+    index = (CLONE / "docs" / "index.md").read_text(encoding="utf-8")
+    listed = set(re.findall(r"^([a-z-]+)$", index, re.MULTILINE))
+    pages = {path.stem for path in (CLONE / "docs").glob("*.md")} - {"index"}
+    assert pages <= listed
