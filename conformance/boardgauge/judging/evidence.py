@@ -95,9 +95,9 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
         happenings.append(Happening(change.earliest, Kind.INPUT, number, change.earliest, change.latest, change.value))
     shown: list[bool | None] = []
     for output in machine.outputs:
-        wave = given.waves.get(output.output)
-        shown.append(None if wave is None else wave.initial)
-        for early, late, new in () if wave is None else wave.changes():
+        drive = given.waves.get(output.output)
+        shown.append(None if drive is None else drive.initial)
+        for early, late, new in () if drive is None else drive.changes():
             happenings.append(Happening(late, Kind.OUTPUT, output.index, early, late, new))
     happenings.sort(key=lambda h: (h.time, h.kind, h.latest, h.which))
     happenings.append(Happening(given.end, Kind.END, 0, given.end, given.end))
