@@ -17,6 +17,7 @@ from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import NOTHING_ADDED, Bounds, Command, Draft, Hypothesis, Sum
 from boardgauge.judging.limits import Limits
 from boardgauge.machine.config import Cause, Config, Outcome
+from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
 
 if TYPE_CHECKING:
@@ -55,6 +56,7 @@ class Firing:
         self._counts = {r: i for i, r in enumerate(limits.count_regions)}
         self._interval = [t.index for t in engine.machine.timings if t.index not in limits.not_interval]
         self.broken: tuple[int, ...] = ()
+        self.unsettled: str | None = None
         self._apart: dict[tuple[object, ...], bool] = {}
         self._silent: dict[tuple[object, ...], bool] = {}
         self._all_silent: dict[tuple[object, ...], bool] = {}
@@ -97,7 +99,12 @@ class Firing:
                     inputs[change.level] = (change.earliest, min(change.latest, latest))
                     caps.append(change.latest + self.evidence.responds[change.level])
                 draft.pending = tuple(n for n in draft.pending if n not in action.changes)
-        outcome = self.engine.settle(h.config, tuple(levels), tuple(sorted(expired)), tuple(sorted(dropped)))
+        try:
+            outcome = self.engine.settle(h.config, tuple(levels), tuple(sorted(expired)), tuple(sorted(dropped)))
+        except CannotSettle as error:
+            if len(group) == 1:
+                self.unsettled = str(error)
+            return None
         happened = _Happened(inputs, (earliest, latest), max(caps), timing, origin)
         new = self._apply(draft, outcome, happened)
         if new is not None:
@@ -130,7 +137,11 @@ class Firing:
         key = (config, action.kind, action.which)
         known = self._silent.get(key)
         if known is None:
-            known = self._silent[key] = self._does_nothing(config, action)
+            try:
+                known = self._does_nothing(config, action)
+            except CannotSettle:
+                known = False
+            self._silent[key] = known
         return known
 
     def _does_nothing(self, config: Config, action: Action) -> bool:
@@ -170,7 +181,11 @@ class Firing:
         key = (config, tuple((a.kind, a.which, a.place) for a in silent), loud.kind, loud.which, loud.changes)
         known = self._indifferent.get(key)
         if known is None:
-            known = self._indifferent[key] = self._makes_no_difference(config, silent, loud)
+            try:
+                known = self._makes_no_difference(config, silent, loud)
+            except CannotSettle:
+                known = False
+            self._indifferent[key] = known
         return known
 
     def _makes_no_difference(self, config: Config, silent: Sequence[Action], loud: Action) -> bool:
@@ -193,13 +208,18 @@ class Firing:
         )
 
     def apart(self, config: Config, first: Action, second: Action) -> bool:
-        """Tell whether two events in one instant come to the same as one just after the other, or cannot be together."""
+        """Tell whether two events in one instant come to the same as one after the other, or cannot be together."""
         if first.kind == second.kind == "window" and first.which == second.which:
             return True
         key = (config, first.kind, first.which, first.changes, second.kind, second.which, second.changes)
         known = self._apart.get(key)
         if known is None:
-            known = self._apart[key] = self._comes_to_the_same(config, first, second)
+            try:
+                known = self._comes_to_the_same(config, first, second)
+            except CannotSettle:
+                # The spec says nothing of the two together; one after the other it may.
+                known = True
+            self._apart[key] = known
         return known
 
     def _comes_to_the_same(self, config: Config, first: Action, second: Action) -> bool:
@@ -239,7 +259,11 @@ class Firing:
         """Give the hypotheses after the supply came on: levels that are not known, or too short, go both ways."""
         news = []
         for levels in product(*self._levels_at(latest)):
-            outcome = self.engine.settle(h.config, levels, power_up=True)
+            try:
+                outcome = self.engine.settle(h.config, levels, power_up=True)
+            except CannotSettle as error:
+                self.unsettled = str(error)
+                continue
             draft = Draft.of(h)
             draft.now = earliest
             draft.pending = ()

@@ -11,6 +11,7 @@ from boardgauge.judging.clocks import REAL_TIME, Clock
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import Bounds, Hypothesis, Sum
 from boardgauge.machine.config import Config
+from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.table import Machine, Timing
 
@@ -180,12 +181,17 @@ class Limits:
             if stops is None:
                 levels = list(h.config.levels)
                 levels[change.level] = change.value
-                outcome = self.engine.settle(h.config, tuple(levels))
-                stops = not outcome.config.running >> timing & 1 or any(t == timing for t, _ in outcome.begun)
-                self._stops[key] = stops
+                stops = self._stops[key] = self._stops_timing(h.config, tuple(levels), timing)
             if stops:
                 found = change.latest if found is None else max(found, change.latest)
         return found
+
+    def _stops_timing(self, config: Config, levels: tuple[bool, ...], timing: int) -> bool:
+        try:
+            outcome = self.engine.settle(config, levels)
+        except CannotSettle:
+            return False
+        return not outcome.config.running >> timing & 1 or any(t == timing for t, _ in outcome.begun)
 
     # -- outputs and lamps -----------------------------------------------------------------------------------------
 

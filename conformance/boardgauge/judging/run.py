@@ -138,6 +138,7 @@ class Run:
 
     def _step(self, event: Happening) -> None:
         tracker = self.tracker
+        tracker.firing.unsettled = None
         while tracker.unjudged_until > -LONG and event.earliest >= tracker.unjudged_until:
             self._judge_again()
             if self.gave_up is not None:
@@ -195,6 +196,10 @@ class Run:
 
     def _deviate(self, event: Happening) -> None:
         tracker = self.tracker
+        if tracker.firing.unsettled is not None and self.known_start and not self.deviations:
+            # Where the spec itself does not come to rest, a board cannot be held against it.
+            self.gave_up = (event.latest, f"the spec does not come to rest: {tracker.firing.unsettled}")
+            return
         deviation = self.explainer.explain(event, tracker.deaths)
         following = bool(self.deviations) and deviation.time < self._footing
         self.deviations.append(evolve(deviation, following=following))

@@ -149,7 +149,8 @@ class Tracker:
                 yield pair
         for pair in entwined:
             for third in actions:
-                if third not in pair and actions.index(third) > actions.index(pair[1]):
+                twice = any(third.kind == "window" == one.kind and third.which == one.which for one in pair)
+                if third not in pair and not twice and actions.index(third) > actions.index(pair[1]):
                     yield (pair[0], pair[1], third)
 
     def _due(self, hypothesis: Hypothesis) -> int:
