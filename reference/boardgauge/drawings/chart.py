@@ -1,0 +1,104 @@
+"""A timing chart as a value: what is drawn, before anything is placed on paper.
+
+Law of this module: these values hold what a chart shows and decide nothing. Times are microseconds, on whatever clock
+``zero`` is the zero of; nothing here knows of recordings or judgements.
+"""
+
+from __future__ import annotations
+
+from attrs import field, frozen
+
+
+@frozen
+class Edge:
+    """A change to ``value`` (None: no longer known), known to lie in [earliest, latest]."""
+
+    earliest: int
+    latest: int
+    value: bool | None
+
+
+@frozen
+class Band:
+    """A stretch shown by its description and not change by change: a lamp that goes on blinking.
+
+    ``brief`` is the same in fewer letters, for where ``text`` has no room.
+    """
+
+    start: int
+    end: int
+    text: str
+    brief: str = ""
+
+
+@frozen
+class Row:
+    """One signal. ``low`` and ``high`` name its two levels, ``detail`` stands small below its name.
+
+    ``initial`` is the level where the chart begins. Changes inside a band, its ends included, are not drawn one by one.
+    """
+
+    id: str
+    name: str
+    initial: bool | None
+    edges: tuple[Edge, ...] = ()
+    low: str = "off"
+    high: str = "on"
+    detail: str = ""
+    bands: tuple[Band, ...] = ()
+    emphasised: bool = False
+
+    def drawn(self) -> tuple[Edge, ...]:
+        """Give the changes that are drawn one by one: those in no band."""
+        return tuple(e for e in self.edges if not any(b.start <= e.earliest and e.latest <= b.end for b in self.bands))
+
+
+@frozen
+class Window:
+    """When a change is allowed on a row: a hatched band from ``earliest`` to ``latest`` with its limits written."""
+
+    row: str
+    earliest: int
+    latest: int
+    label: str
+
+
+@frozen
+class Arrow:
+    """What a row is looked at for: an arrow at ``time``, or a bracket over [time, until]."""
+
+    row: str
+    time: int
+    label: str
+    until: int | None = None
+
+
+@frozen
+class Line:
+    """A moment that matters to every row: a dashed line, or two where it lies somewhere in [earliest, latest]."""
+
+    earliest: int
+    latest: int
+    label: str
+
+
+@frozen
+class Chart:
+    """One timing chart, from ``start`` to ``end`` without what lies inside ``breaks``.
+
+    Times are written in seconds from ``zero``. ``notes`` are printed below (heading, text), ``footer`` last.
+    """
+
+    title: str
+    start: int
+    end: int
+    rows: tuple[Row, ...]
+    zero: int = 0
+    subtitle: str = ""
+    windows: tuple[Window, ...] = ()
+    arrows: tuple[Arrow, ...] = ()
+    lines: tuple[Line, ...] = ()
+    breaks: tuple[tuple[int, int], ...] = ()
+    notes: tuple[tuple[str, str], ...] = ()
+    footer: str = ""
+    axis: str = field(default="seconds from the start of the recording")
