@@ -12,6 +12,8 @@ from types import ModuleType
 
 import pytest
 
+from boardgauge.traces import Wire, wiring_from
+
 CLONE = Path(__file__).resolve().parents[2]
 SKIPPED = {".git", ".venv", "_build", "build", "dist", "__pycache__"}
 
@@ -81,6 +83,16 @@ def test_python_in_documents_runs(document: Path, tmp_path: Path, monkeypatch: p
     space: dict[str, object] = {"__name__": "document"}
     for block in _python_blocks(document):
         exec(compile(block, str(document), "exec"), space)
+
+
+def test_the_wiring_shown_is_a_wiring() -> None:
+    """The wiring that docs/recordings.md shows can be read, and shows every key there is but the sensor's."""
+    page = CLONE / "docs" / "recordings.md"
+    (block,) = re.findall(r"^```toml\n(.*?)^```$", page.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
+    wiring = wiring_from(block, str(page))
+    assert {wire.signal for wire in wiring.wires} == {"led", "cc", "y", "fan"}
+    for key in ("clock_error", "skew", "least_pulse", "rows", *Wire.__annotations__):
+        assert key in {"channel", "at", "scale", "offset"} or re.search(rf"^{key} = ", block, re.MULTILINE)
 
 
 # -- set-up --------------------------------------------------------------------------------------------------------
