@@ -7,6 +7,7 @@ import json
 import click
 from attrs import evolve
 
+from boardgauge.command.explaining import Charts
 from boardgauge.command.failing import CONFORMS, DEVIATES, UNDECIDED, UNUSABLE, Unusable
 from boardgauge.command.finding import find_board, find_trace, find_wiring, settings_of, spec_path
 from boardgauge.command.report import report
@@ -21,8 +22,13 @@ def judge_recordings(
     start: str | None,
     setting: tuple[str, ...],
     as_json: bool,
+    explain: str | None = None,
 ) -> int:
-    """Judge recordings and print what came of each; give the exit status."""
+    """Judge recordings and print what came of each; give the exit status.
+
+    ``explain`` is where the charts of deviations go; their paths are printed, with ``as_json`` on standard error.
+    """
+    charts = None if explain is None else Charts.at(explain)
     spec = find_board(board)
     wired = find_wiring(wiring, spec, spec_path(board))
     settings = settings_of(setting, spec)
@@ -48,6 +54,8 @@ def judge_recordings(
         else:
             click.echo(report(judgement, spec))
             click.echo()
+        for path in () if charts is None else charts.draw(judge.engine.machine, trace, judgement):
+            click.echo(f"chart {path}", err=as_json)
     if not as_json and len(recordings) > 1:
         counts = {word: verdicts.count(word) for word in ("conforms", "deviates", "undecided")}
         click.echo(", ".join(f"{number} {word}" for word, number in counts.items() if number))

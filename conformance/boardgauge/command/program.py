@@ -93,6 +93,12 @@ def simulate(
 )
 @click.option("--setting", multiple=True, metavar="NAME=POSITION", help="The position of a setting; may be repeated.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object a recording, each on a line of its own.")
+@click.option(
+    "--explain",
+    metavar="PATH",
+    type=click.Path(),
+    help="Draw each deviation as a timing chart: into a folder, or a .svg, .png or .pdf file (more are numbered).",
+)
 @explained
 def judge(
     board: str,
@@ -101,11 +107,12 @@ def judge(
     start: str | None,
     setting: tuple[str, ...],
     as_json: bool,
+    explain: str | None,
 ) -> None:
     """Judge what a real board did, as recorded in CSV or VCD files, against its spec."""
     from boardgauge.command.judging import judge_recordings
 
-    sys.exit(judge_recordings(board, recordings, wiring, start, setting, as_json))
+    sys.exit(judge_recordings(board, recordings, wiring, start, setting, as_json, explain))
 
 
 @main.command()

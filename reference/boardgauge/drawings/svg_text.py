@@ -30,7 +30,7 @@ def wrapped(text: str, size: float, width: float) -> list[str]:
 
 def escaped(words: str) -> str:
     """Give a text as XML takes it; what cannot be printed at all (a file may be called anything) is replaced."""
-    return escape("".join(letter if letter.isprintable() else "\ufffd" for letter in words))
+    return escape("".join(letter if letter.isprintable() or letter == "\u00a0" else "\ufffd" for letter in words))
 
 
 def text(words: str, x: float, y: float, size: float, more: str = "", halo: bool = False) -> str:
