@@ -12,10 +12,17 @@ from boardgauge.command.program import CAUTION
 from boardgauge.command.report import report
 from boardgauge.judging.judge import Judge
 
-DEMO_BOARD = "tarnbeck"
+DEMO_BOARD = "quillmere"
 DEMO_RECORDINGS = (
-    ("good.vcd", "A good board, powered up, called, tripped and locked out:"),
-    ("faulty.vcd", "A board of the same kind whose restart delay is too short:"),
+    ("quillmere_two_calls__good.vcd", "A good board, through two calls:"),
+    ("quillmere_two_calls__restarts_too_soon.vcd", "A board of the same kind that restarts its compressor too soon:"),
+)
+NEXT = (
+    ("boardgauge boards", "the boards of the library"),
+    (f"boardgauge draw {DEMO_BOARD} -o overview.pdf", "its operating states on one page"),
+    (f"boardgauge draw {DEMO_BOARD} --what all", "a diagram of every rule"),
+    (f"boardgauge judge {DEMO_BOARD} YOUR-RECORDING.csv", "a recording of your own"),
+    ("boardgauge vet YOUR-BOARD.toml", "a spec of your own"),
 )
 
 
@@ -32,9 +39,6 @@ def demonstrate() -> None:
         click.echo(report(evolve(judge.judge(trace), file=name), board))
         click.echo()
     click.echo("What to try next:")
-    click.echo("  boardgauge boards                          the boards of the library")
-    click.echo(f"  boardgauge draw {DEMO_BOARD} -o overview.pdf     its operating states on one page")
-    click.echo(f"  boardgauge draw {DEMO_BOARD} --what all          a diagram of every rule")
-    click.echo(f"  boardgauge judge {DEMO_BOARD} YOUR.csv           a recording of your own")
-    click.echo("  boardgauge vet YOUR-BOARD.toml             a spec of your own")
+    for command, words in NEXT:
+        click.echo(f"  {command:<46}{words}")
     click.echo(f"\n{CAUTION}")

@@ -7,9 +7,13 @@ report it.
 from __future__ import annotations
 
 import functools
+import os
 import sys
 from collections.abc import Callable
 from typing import NoReturn, ParamSpec, TypeVar
+
+DEBUG = "BOARDGAUGE_DEBUG"
+"""With this in the environment a fault of our own is shown with its traceback."""
 
 CONFORMS, DEVIATES, UNUSABLE, UNDECIDED = 0, 1, 2, 3
 """The exit statuses, by what they mean."""
@@ -45,5 +49,12 @@ def explained(command: Callable[P, T]) -> Callable[P, T]:
             fail(f"{error.filename or 'a file'}: {error.strerror or error}")
         except (RecursionError, MemoryError):
             fail("the input is too large or too deeply nested")
+        except Exception as error:
+            if os.environ.get(DEBUG):
+                raise
+            fail(
+                f"a fault of Boardgauge itself, not of your files: {type(error).__name__}: {error}\n"
+                f"Please report it; {DEBUG}=1 in the environment shows where it happened."
+            )
 
     return wrapped

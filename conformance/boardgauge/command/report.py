@@ -92,10 +92,12 @@ def _coverage(judgement: Judgement, board: Board) -> Iterator[str]:
 
 
 def _measured(timing: TimingCoverage) -> str:
-    assert timing.least is not None
-    assert timing.greatest is not None
+    times = "once" if timing.ended == 1 else f"{timing.ended} times"
+    if timing.sped_up:
+        times += ", sped up" if timing.sped_up == timing.ended else f", {timing.sped_up} of them sped up"
+    if timing.least is None or timing.greatest is None:
+        return f"ended {times}"
     low, high = timing.least / 1_000_000, timing.greatest / 1_000_000
     lasted = f"{low:.3f} s" if high - low < 0.0005 else f"{low:.3f} to {high:.3f} s"
-    times = "once" if timing.ended == 1 else f"{timing.ended} times"
     limits = f"{timing.shortest / 1_000_000:g} to {timing.longest / 1_000_000:g} s"
     return f"measured {lasted} ({times}), allowed {limits}"

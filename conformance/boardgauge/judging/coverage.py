@@ -20,6 +20,7 @@ _MOST_COMPARED = 8
 @define
 class _Measured:
     ended: int = 0
+    sped_up: int = 0
     least: int | None = None
     greatest: int | None = None
 
@@ -35,10 +36,16 @@ class Coverage:
     begun: int = 0
     lines: dict[int, set[int]] = field(factory=dict)
 
-    def timing_ended(self, timing: int, least: int, greatest: int) -> None:
-        """Note that a timing ended, having lasted so long (board time, as far as the trace fixes it)."""
+    def timing_ended(self, timing: int, least: int, greatest: int, sped_up: bool) -> None:
+        """Note that a timing ended, having lasted so long as far as the trace fixes it.
+
+        What ran while a speed-up may have held is counted, not measured: its limits are others.
+        """
         row = self.measured.setdefault(timing, _Measured())
         row.ended += 1
+        if sped_up:
+            row.sped_up += 1
+            return
         row.least = least if row.least is None else min(row.least, least)
         row.greatest = greatest if row.greatest is None else max(row.greatest, greatest)
 
@@ -89,7 +96,9 @@ class Coverage:
         row = self.engine.machine.timings[timing]
         seen = self.measured.get(timing, _Measured())
         shortest, longest = min(c.shortest for c in row.choices), max(c.longest for c in row.choices)
-        return TimingCoverage(row.name, row.owner, row.clause, shortest, longest, seen.ended, seen.least, seen.greatest)
+        return TimingCoverage(
+            row.name, row.owner, row.clause, shortest, longest, seen.ended, seen.least, seen.greatest, seen.sped_up
+        )
 
     def lamps(self) -> tuple[LampCoverage, ...]:
         """Give, for every lamp, which of its lines stood long enough to be read."""

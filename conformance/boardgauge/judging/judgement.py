@@ -50,7 +50,10 @@ class Deviation:
 
 @frozen
 class TimingCoverage:
-    """What a trace showed of one timing: how often it ended, and the least and greatest it can have lasted."""
+    """What a trace showed of one timing: how often it ended, and the least and greatest it can have lasted.
+
+    Those of its ends before which a speed-up may have held (``sped_up`` of them) are not measured.
+    """
 
     name: str
     rule: str
@@ -60,6 +63,7 @@ class TimingCoverage:
     ended: int = 0
     least: int | None = None
     greatest: int | None = None
+    sped_up: int = 0
 
 
 @frozen
@@ -166,6 +170,7 @@ class Judgement:
                     "shortest": t.shortest / 1_000_000,
                     "longest": t.longest / 1_000_000,
                     "ended": t.ended,
+                    "ended_sped_up": t.sped_up,
                     "measured_least": None if t.least is None else t.least / 1_000_000,
                     "measured_greatest": None if t.greatest is None else t.greatest / 1_000_000,
                 }

@@ -64,7 +64,7 @@ class Tracker:
     firing: Firing = field(init=False)
     most: int = 0
     coverage: Coverage | None = None
-    _ended: list[tuple[int, int, int]] = field(factory=list)
+    _ended: list[tuple[int, int, int, bool]] = field(factory=list)
 
     def __attrs_post_init__(self) -> None:
         self.limits = Limits(self.engine, self.evidence)
@@ -301,11 +301,11 @@ class Tracker:
 
     def _cover(self, event: Happening) -> None:
         assert self.coverage is not None
-        if self._ended and len({timing for timing, _, _ in self._ended}) == 1:
+        if self._ended and len({row[0] for row in self._ended}) == 1:
             timing = self._ended[0][0]
             if timing >= 0:
-                shortest, longest = min(e[1] for e in self._ended), max(e[2] for e in self._ended)
-                self.coverage.timing_ended(timing, shortest, longest)
+                shortest, longest = min(row[1] for row in self._ended), max(row[2] for row in self._ended)
+                self.coverage.timing_ended(timing, shortest, longest, any(row[3] for row in self._ended))
         self._ended = []
         self.coverage.look(self.hypotheses, event.latest)
 
@@ -390,15 +390,7 @@ class Tracker:
                     continue
                 draft.rate = rate
             draft.queues[output] = queue[place + 1 :]
-            first = command.timing >= 0 and all(
-                any(c.act == command.act for c in h.queues[other]) for other in command.siblings
-            )
-            measured = (0, 0)
-            if first:
-                clock = self.limits.clock(command.timing)
-                low, high = command.origin
-                measured = (clock.least(high, event.earliest), clock.most(low, event.latest))
-            self._ended.append((command.timing if first else -1, *measured))
+            self._ended.append(self._measured(h, command, event))
             for mate, within, watch in command.mates:
                 draft.queues[mate] = tuple(
                     c._replace(cap=min(c.cap, event.latest + within), watch=watch)
@@ -407,6 +399,19 @@ class Tracker:
                     for c in draft.queues[mate]
                 )
             yield draft.freeze()
+
+    def _measured(self, h: Hypothesis, command: Command, event: Happening) -> tuple[int, int, int, bool]:
+        """Give the timing whose end an output just showed, the bounds of its length, and whether it ran sped up.
+
+        Only the first output of an instant to show tells; for the others the timing is -1.
+        """
+        first = all(any(c.act == command.act for c in h.queues[other]) for other in command.siblings)
+        if command.timing < 0 or not first:
+            return -1, 0, 0, False
+        low, high = command.origin
+        longest = event.latest - low
+        sped_up = self.limits.clock(command.timing).most(low, event.latest) > longest
+        return command.timing, event.earliest - high, longest, sped_up
 
     def resync(self, h: Hypothesis, output: int, early: int, late: int) -> Hypothesis:
         """Give the hypothesis after an output that was not judged is judged again: a difference becomes pending."""
