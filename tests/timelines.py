@@ -14,6 +14,7 @@ from boardgauge.machine.compile import compile_board
 from boardgauge.machine.run import Timeline
 
 S = 1_000_000
+SHORTEST_SUPPLY_GAP = S // 10
 
 
 def gaps(board: Board) -> st.SearchStrategy[int]:
@@ -46,6 +47,9 @@ def timelines(draw: Any, board: Board, longest: int = 300 * S, most: int = 25) -
     changes["power"].append((time, True))
     for gap, name in draw(st.lists(st.tuples(gaps(board), st.sampled_from([*names, "power"])), max_size=most)):
         time += gap
+        if name == "power":
+            # A supply gap between two samples leaves nothing to judge by, so it is taken not to be there.
+            time = max(time, changes["power"][-1][0] + SHORTEST_SUPPLY_GAP)
         if time > longest:
             break
         if name == "power":

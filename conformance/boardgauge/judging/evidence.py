@@ -1,7 +1,9 @@
 """Lay out what a trace says, in order, for the tracker.
 
 Law of this module: nothing is decided here that the trace leaves open. Input changes keep their intervals and what the
-board's filter leaves open; outputs keep theirs; the supply's short gaps are marked as such.
+board's filter leaves open; outputs keep theirs; the supply's short gaps are marked as such. One thing is taken for
+granted: between two samples that both show the supply on, it was on. (Could it have been gone in between, no sampled
+recording would say anything.)
 """
 
 from __future__ import annotations
