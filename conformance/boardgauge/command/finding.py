@@ -44,7 +44,7 @@ def find_board(given: str) -> Board:
 
 
 def find_wiring(given: str | None, board: Board, spec: Path) -> Wiring:
-    """Read a wiring by path or by its id; without one, that which comes with the board, else channels by their names."""
+    """Read a wiring by path or by its id; without one, the board's own, else channels by their names."""
     from boardgauge.boards import UnknownBoard, wiring_path
     from boardgauge.traces import BadWiring, default_wiring, read_wiring
 

@@ -13,8 +13,9 @@ import click
 from boardgauge.command.failing import CONFORMS, UNUSABLE, explained
 
 CAUTION = (
-    "Boards on the bench carry line voltage and charged capacitors, and units refrigerant pressure, gas and moving fans. "
-    "Follow local codes; leave live work to licensed people; never leave a speed-up link or a jumper on a safety switch."
+    "Boards on the bench carry line voltage and charged capacitors, and units refrigerant pressure, gas and moving "
+    "fans. Follow local codes; leave live work to licensed people; never leave a speed-up link or a jumper on a safety "
+    "switch."
 )
 
 

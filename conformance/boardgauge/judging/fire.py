@@ -1,7 +1,7 @@
 """Let hidden events happen to a hypothesis: timings end, inputs are acted on, the supply comes and goes.
 
-Law of this module: one call is one instant. What it begins counts from where the stopwatch stands: the input's change at
-the terminal, the output's change between its command and its showing, or the end of the timing.
+Law of this module: one call is one instant. What it begins counts from where the stopwatch stands: the input's change
+at the terminal, the output's change between its command and its showing, or the end of the timing.
 """
 
 from __future__ import annotations

@@ -200,7 +200,7 @@ class Draft:
         return low <= high
 
     def freeze(self) -> Hypothesis:
-        """Give the hypothesis with its moments numbered in the order in which they are mentioned, unused ones dropped."""
+        """Give the hypothesis, its moments numbered in the order in which they are mentioned, unused ones dropped."""
         order: dict[int, int] = {}
         number = order.setdefault
         timings = tuple((t, number(v, len(order))) for t, v in sorted(self.timings.items()))

@@ -16,8 +16,8 @@ from boardgauge.language.model import Spot
 Verdict = Literal["conforms", "deviates", "undecided"]
 DeviationKind = Literal["early", "late", "unasked", "missing", "lamp", "requirement", "start"]
 """``early``/``late``: outside a timing's window; ``unasked``: no rule asks for the change; ``missing``: a change that
-an event asks for did not come; ``lamp``: it shows another line; ``requirement``: one is broken; ``start``: no state of the
-board drives its outputs so."""
+an event asks for did not come; ``lamp``: it shows another line; ``requirement``: one is broken; ``start``: no state of
+the board drives its outputs so."""
 
 
 @frozen
@@ -26,8 +26,8 @@ class Deviation:
 
     ``time`` is when it was beyond doubt. ``earliest`` and ``latest`` bound the allowed window where there is one,
     ``counted_from`` says what set it, ``counted_since`` the earliest and latest moment it can have begun (of a lamp,
-    the line that it should show); ``seen_since`` is when a lamp began to show what it showed. ``following``: the judge had
-    not found its footing again since the one before.
+    the line that it should show); ``seen_since`` is when a lamp began to show what it showed. ``following``: the judge
+    had not found its footing again since the one before.
     """
 
     kind: DeviationKind

@@ -42,8 +42,8 @@ def responsible(
 ) -> Part:
     """Give the part that decides about an output being ``wanted`` in a configuration.
 
-    If the output is as wanted there, that is what makes it so (with ``before``, what changed since then and made it so);
-    if not, what alone stands in the way. ``by_rule``: go on into the rule that moved, to what moved it.
+    If the output is as wanted there, that is what makes it so (with ``before``, what changed since then and made it
+    so); if not, what alone stands in the way. ``by_rule``: go on into the rule that moved, to what moved it.
     """
     board = engine.machine.board
     row = board.outputs[engine.machine.outputs[output].output]

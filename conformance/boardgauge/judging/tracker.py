@@ -1,7 +1,8 @@
 """Carry the hypotheses about a board from event to event.
 
-Law of this module: a hypothesis is dropped only if no run it stands for is allowed. Whatever is not seen (a timing's end,
-the moment at which the board acts on an input) may happen anywhere the rules allow, in any order, alone or together.
+Law of this module: a hypothesis is dropped only if no run it stands for is allowed. Whatever is not seen (a timing's
+end, the moment at which the board acts on an input) may happen anywhere the rules allow, in any order, alone or
+together.
 """
 
 from __future__ import annotations

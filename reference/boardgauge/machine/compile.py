@@ -7,6 +7,7 @@ whatever order its rules are declared in apart from the numbering.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from attrs import define, field
 
@@ -247,14 +248,11 @@ class _Compiler:
 
     def _count(self, rule: model.Count) -> None:
         places = tuple(str(number) for number in range(rule.limit + 1))
-        moves = [Move(a, b, rule.counts) for a, b in zip(places, places[1:], strict=False)]
+        moves = [Move(a, b, rule.counts) for a, b in pairwise(places)]
         timings = []
         if rule.within is not None:
             timings.append(self._timing(f"{rule.id} window", "window", rule.id, rule.within, rule.note, rule.at))
-            moves += [
-                Move(b, a, timing=timings[0], words="the oldest is too old")
-                for a, b in zip(places, places[1:], strict=False)
-            ]
+            moves += [Move(b, a, timing=timings[0], words="the oldest is too old") for a, b in pairwise(places)]
         if rule.forgets is not None:
             moves += [Move(place, places[0], rule.forgets) for place in places[1:]]
         self._region(rule, "count", places, moves, *timings)

@@ -44,9 +44,9 @@ class Outcome:
 
     ``begun`` (timing, cause): timings set going, an accumulator that begins to add up among them; ``paused`` the
     accumulators that stop adding up; ``emptied`` the accumulator regions set to nought; ``counted`` (region, cause) the
-    counts that took in an event; ``forgot`` the counts set to none; ``commands`` (output, value); ``broken`` the watches
-    that saw their requirement broken; ``together`` the
-    rows of outputs that must show together; ``moved`` (region, old place, new place).
+    counts that took in an event; ``forgot`` the counts set to none; ``commands`` (output, value); ``broken`` the
+    watches that saw their requirement broken; ``together`` the rows of outputs that must show together; ``moved``
+    (region, old place, new place).
     """
 
     config: Config

@@ -74,7 +74,7 @@ class Mover:
     adds_while: Check | None = field(default=None)
 
     def move(self, look: Look, place: int, start: int, moved: bool) -> int:
-        """Give the place after a look; ``start`` is the place at the instant's begin, ``moved`` whether it has moved."""
+        """Give the place after a look; ``start`` is the place as the instant began, ``moved`` whether it has moved."""
         match self.region.kind:
             case "lockout":
                 return self._lockout(look, place, start)

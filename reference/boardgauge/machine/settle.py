@@ -123,7 +123,7 @@ class Engine:
     # -- stepping ------------------------------------------------------------------------------------------------
 
     def lose_power(self, config: Config) -> Config:
-        """Give the configuration after a loss of power: all gone but the places kept without power and their timings."""
+        """Give the configuration after a loss of power: all gone but what is kept without power, and its timings."""
         off = self.off()
         regions = self.machine.regions
         places = tuple(
@@ -153,9 +153,9 @@ class Engine:
     ) -> Outcome:
         """Take in all that is due at one moment and settle.
 
-        ``levels``: the inputs as they are from now on (None: as they were); ``expired``: the timings that end, in rising
-        order; ``dropped``: the count regions of which one event is now too old; ``power_up``: the supply comes on.
-        Raises ``CannotSettle`` with the reason where the spec does not come to rest.
+        ``levels``: the inputs as they are from now on (None: as they were); ``expired``: the timings that end, in
+        rising order; ``dropped``: the count regions of which one event is now too old; ``power_up``: the supply comes
+        on. Raises ``CannotSettle`` with the reason where the spec does not come to rest.
         """
         given = config.levels if levels is None else levels
         key = (config, given, expired, dropped, power_up)
