@@ -23,6 +23,9 @@ from boardgauge.machine.config import Config
 from boardgauge.machine.inputs import Change
 from boardgauge.machine.settle import Engine
 
+MOST_TO_COME = 4
+"""The most changes of one output that inputs nobody knows may leave to come."""
+
 MOST_HYPOTHESES = 20_000
 """More than these at one event are not carried on: the verdict is then undecided from there, never a guess."""
 MOST_SUPPOSED = 2
@@ -116,6 +119,9 @@ class Tracker:
             silent = all(self.firing.silent(hypothesis.config, action) for action in group)
             earliest = max(hypothesis.now, *(a.earliest for a in group), -LONG if silent else self.since)
             latest = min(limit, *(a.latest for a in group))
+            if any(action.kind == "flip" for action in group) and max(map(len, hypothesis.queues)) >= MOST_TO_COME:
+                # An input nobody knows may turn at any moment, so what it makes an output do later may wait till then.
+                continue
             if earliest <= latest:
                 new = self.firing.fire(hypothesis, group, earliest, latest)
                 if new is not None:
