@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from fractions import Fraction
 from functools import cache
 
 from attrs import evolve
@@ -107,5 +106,3 @@ def broken(name: str, run: Run) -> list[str]:
         if entry.outcome is not None
         for index in entry.outcome.broken
     ]
-
-

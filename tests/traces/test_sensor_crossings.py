@@ -34,7 +34,27 @@ def test_until() -> None:
     found = reading([float(v) for v in mv], F(1, 10), F(-50)).crossings("<=", F(-2), ">", F(0), F(1))
     # Degrees: 0.5, -1, -2.5, -3.1, -0.5, 0.5, 1.1, -1
     assert found.initial is None
-    assert found.changes() == [(30, 30, True), (40, 40, None), (60, 60, False), (70, 70, None)]
+    # From -0.5 to 1.1 it lets go somewhere and cannot take hold again; at -1 it may.
+    assert found.changes() == [(30, 30, True), (40, 60, False), (70, 70, None)]
+
+
+def test_one_change_of_a_ramp() -> None:
+    """A value on its way through one of two limits changes the comparison once, however coarse the sensor."""
+    ramp = reading([float(v) for v in (4, 0, -1, -2, -3, -4)])
+    assert ramp.crossings("<", F(-2), ">", F(2), F(1)).changes() == [(30, 50, True)]
+    # With one limit it may chatter.
+    assert ramp.crossings("<", F(-2), accuracy=F(1)).changes() == [(30, 30, None), (50, 50, True)]
+
+
+def test_without_power_nothing_is_remembered() -> None:
+    """Between its limits a comparison does not hold at power-up, whatever it was before the loss."""
+    values = [float(v) for v in (-4, -1, -1, -1, 3)]
+    kept = reading(values).crossings("<", F(-2), ">", F(2))
+    assert (kept.initial, kept.changes()) == (True, [(40, 40, False)])
+    lost = reading(values).crossings("<", F(-2), ">", F(2), off=[(15, 25)])
+    assert (lost.initial, lost.changes()) == (True, [(15, 15, False)])
+    assert reading([0.0, 0.0]).crossings("<", F(-2), ">", F(2)).initial is None
+    assert reading([0.0, 0.0]).crossings("<", F(-2), ">", F(2), off=[(0, 5)]).initial is False
 
 
 def test_turned_scale() -> None:
@@ -80,5 +100,7 @@ def test_what_a_sensor_in_tolerance_decides_is_possible(
                     elif value > low + width + error_high:
                         on = False
                     known = found.at(index * 10)
+                    if any(early <= index * 10 <= late and early < late for early, late, _ in found.changes()):
+                        known = None
                     both = value < low + error_low and value > low + width + error_high
                     assert known is None or known is on or both

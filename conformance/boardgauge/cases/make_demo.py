@@ -41,9 +41,10 @@ kind = "delay"
 begins = "compressor ends"
 lasts = "3 min"
 if_begun_again = "starts over"
-[change.conditions]
-valve_free = { is = "not compressor and not anti_short_cycle and not restart_delay" }
-may_start = { is = "steady_call and safety closed and not anti_short_cycle and not restart_delay and not wrong_way and not locked_out" }
+[change.conditions.valve_free]
+is = "not compressor and not anti_short_cycle and not restart_delay"
+[change.conditions.may_start]
+is = "steady_call and safety closed and not anti_short_cycle and not restart_delay and not wrong_way and not locked_out"
 """
 
 
@@ -55,7 +56,9 @@ def demo_recordings() -> dict[str, Recording]:
 
 def restarting_too_soon() -> Board:
     """Give a board that waits 3 min after a stop, and the right 4 min after power-up."""
-    return read_board_text(_TOO_SOON, _TOO_SOON_FILE, library=lambda name: board_path(Path(name).stem).read_text("utf-8"))
+    return read_board_text(
+        _TOO_SOON, _TOO_SOON_FILE, library=lambda name: board_path(Path(name).stem).read_text("utf-8")
+    )
 
 
 def _recording(board: Board, named: Board, file: str) -> Recording:
