@@ -6,16 +6,16 @@ Law of this module: one chart a deviation; no chart is written over another of t
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from attrs import define, field
 
 from boardgauge.command.failing import Unusable
-from boardgauge.drawings.rendering import typeset
-from boardgauge.drawings.timing_chart import timing_chart
-from boardgauge.judging.chart import chart_of
-from boardgauge.judging.judgement import Judgement
-from boardgauge.machine.table import Machine
-from boardgauge.traces.trace import Trace
+
+if TYPE_CHECKING:
+    from boardgauge.judging.judgement import Judgement
+    from boardgauge.machine.table import Machine
+    from boardgauge.traces.trace import Trace
 
 _FORMATS = (".svg", ".png", ".pdf")
 _PACKED = (".gz", ".xz", ".bz2", ".zst")
@@ -38,6 +38,11 @@ class Charts:
 
     def draw(self, machine: Machine, trace: Trace, judgement: Judgement) -> list[Path]:
         """Draw each deviation of a judgement; give the files written."""
+        # Here, since most recordings are judged without a chart.
+        from boardgauge.drawings.rendering import typeset
+        from boardgauge.drawings.timing_chart import timing_chart
+        from boardgauge.judging.chart import chart_of
+
         written = []
         for deviation in judgement.deviations:
             chart = chart_of(machine, trace, judgement, deviation)

@@ -14,11 +14,9 @@ from typing import BinaryIO
 
 from attrs import evolve
 
-from boardgauge.traces.csv_format import read_csv
 from boardgauge.traces.errors import UnreadableRecording
 from boardgauge.traces.recording import Recording
 from boardgauge.traces.source import MOST_UNPACKED, blocks, digest
-from boardgauge.traces.vcd_format import read_vcd
 
 
 def read_recording(path: str | PathLike[str], most_unpacked: int = MOST_UNPACKED) -> Recording:
@@ -44,5 +42,11 @@ def recording_from(data: bytes | BinaryIO, name: str, most_unpacked: int = MOST_
     if first is None:
         raise UnreadableRecording(name, "the file is empty", line=1, expected="a VCD or CSV recording")
     whole = itertools.chain([first], source)
-    reader = read_vcd if first.data.lstrip().startswith(b"$") else read_csv
-    return evolve(reader(whole, name), sha256=sha256)
+    # Either reader is loaded where a file asks for it.
+    if first.data.lstrip().startswith(b"$"):
+        from boardgauge.traces.vcd_format import read_vcd
+
+        return evolve(read_vcd(whole, name), sha256=sha256)
+    from boardgauge.traces.csv_format import read_csv
+
+    return evolve(read_csv(whole, name), sha256=sha256)

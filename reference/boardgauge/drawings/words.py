@@ -8,13 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from boardgauge.language import expressions as ex
 from boardgauge.language import model
 from boardgauge.language.quantities import MIN, MS, Duration, H, S
 from boardgauge.language.quantity_writer import write_blink, write_number, write_plain_time, write_quantity
-from boardgauge.machine.explore import Step
 from boardgauge.machine.table import Level, Machine, Timing
+
+if TYPE_CHECKING:
+    from boardgauge.machine.explore import Step
 
 _LONGEST_NAME = 40
 _LEVEL_WORDS = {
