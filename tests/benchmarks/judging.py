@@ -63,6 +63,8 @@ def command(path: Path) -> tuple[float, float, int]:
         process = subprocess.Popen(arguments, stdout=subprocess.DEVNULL)
         _, status, usage = os.wait4(process.pid, 0)
         process.returncode = os.waitstatus_to_exitcode(status)
+        if process.returncode not in {0, 1, 3}:
+            raise RuntimeError(f"boardgauge judge {path} failed with exit status {process.returncode}")
         wall = time.perf_counter() - since
         best = min(best, (wall, usage.ru_utime + usage.ru_stime, usage.ru_maxrss))
         if wall > ENOUGH:
