@@ -13,7 +13,6 @@ from typing import TypeVar
 
 import numpy as np
 from hypothesis import strategies as st
-from oracle.grid import Trace, ticks
 
 from boardgauge.language.model import Board
 from boardgauge.language.quantities import Duration, S
@@ -22,6 +21,7 @@ from boardgauge.machine.run import Timeline
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.simulate import SimulatedBoard
 from boardgauge.traces import Channel, Recording
+from oracle.grid import Trace, ticks
 
 T = TypeVar("T")
 
@@ -89,7 +89,9 @@ class Writer:
 
     def add(self, header: str, **keys: str) -> None:
         """Write a table; a value is a text unless it is in quotation marks already or a list."""
-        rows = [f"{k} = {v if v[0] in '[{' + chr(34) or v.isdigit() else chr(34) + v + chr(34)}" for k, v in keys.items()]
+        rows = [
+            f"{k} = {v if v[0] in '[{' + chr(34) or v.isdigit() else chr(34) + v + chr(34)}" for k, v in keys.items()
+        ]
         self.tables.append("\n".join([f"[{header}]", *rows]))
 
     def delay(self, name: str, begins: str) -> None:
@@ -195,7 +197,9 @@ def _rule(writer: Writer, name: str) -> None:
         until = writer.literal(writer.inputs)
         first = f'{{ name = "{name}x", lasts = {writer.range()} }}'
         second = f'{{ name = "{name}y", until = "{until}", lasts = {writer.range()}, if_not = "end", then = "end" }}'
-        writer.add(f"rules.{name}", kind=kind, begins=writer.events(), ends=writer.trigger(), steps=f"[{first}, {second}]")
+        writer.add(
+            f"rules.{name}", kind=kind, begins=writer.events(), ends=writer.trigger(), steps=f"[{first}, {second}]"
+        )
         writer.on_off += [f"{name}x", f"{name}y"]
         writer.expiring += [f"{name}x", f"{name}y"]
     writer.on_off.append(name)

@@ -22,13 +22,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from itertools import product
 
 from attrs import define, evolve, field, frozen
-from oracle.look import Facts, Key, at_rest
-from oracle.settling import Cause, Outcome, Standing, Works
 
 from boardgauge.language.model import Accumulator, Board
 from boardgauge.language.quantities import S, TimeRange
+from oracle.look import Facts, Key
+from oracle.settling import Cause, Outcome, Standing, Works
 
 MOST_CONFIGURATIONS = 20_000
+POWER = "power"
 
 
 class TooManyError(Exception):
@@ -68,17 +69,72 @@ class Configuration:
 
 
 @define
+class Due:
+    """What is due at one moment, and what each part of it would do alone."""
+
+    grid: Grid
+    standing: Standing
+    taken: Mapping[str, tuple[bool, int]]
+    ended: list[tuple[Key, int]]
+    deadlines: Mapping[str | Key, int]
+    raws: Mapping[str, int]
+
+    def of(self, names: Iterable[str], keys: Iterable[Key]) -> Outcome:
+        """Give what these inputs and these timings do."""
+        if POWER in names:
+            return self.grid.moment(self.standing, self.grid.levels, Facts(power_up=True))
+        levels = tuple(sorted((name, self.taken[name][0]) for name in names))
+        return self.grid.moment(self.standing, levels, Facts(frozenset(keys)))
+
+    @property
+    def outcome(self) -> Outcome:
+        """Give what all of it does together."""
+        return self.of(list(self.taken), [key for key, _ in self.ended])
+
+    def deadline(self, output: str, value: bool) -> int:
+        """Give by when a change has to show: as its cause says, the latest of several that would each have done."""
+        if len(self.deadlines) == 1:
+            return max(self.deadlines.values())
+        alone = [
+            *(self.deadlines[name] for name in self.taken if (output, value) in self.of([name], []).commands),
+            *(self.deadlines[key] for key, _ in self.ended if (output, value) in self.of([], [key]).commands),
+        ]
+        return max(alone or self.deadlines.values())
+
+    def origins(self, key: Key, cause: Cause, tick: int) -> set[int]:
+        """Give from when a timing may count that was set going now."""
+        if POWER in self.raws:
+            return {self.raws[POWER]}
+        if cause.kind == "inputs":
+            # One of several that would each have done it alone: which of them it was is open.
+            return {self.raws[name] for name in cause.which}
+        if self.ended and key in self.of([], [k for k, _ in self.ended]).begun:
+            return {tick}
+        if self.raws and key in self.of(list(self.taken), []).begun:
+            return {max(self.raws.values())}
+        return {tick, *([max(self.raws.values())] if self.raws else [])}
+
+
+@define
 class Grid:
-    """The grid of one board; ``unit`` is that of time, in microseconds."""
+    """The grid of one board; ``unit`` is that of time, in microseconds.
+
+    No clause says by when what comes with the supply is acted on and has to show. Here it is acted on as an input
+    change is; what it commands shows ``lag`` after that, or, if ``prompt_at_power_up``, also in ``responds_within``.
+    ``slack`` widens every range by so much at both ends, and every deadline: it measures by how much a judge misses.
+    """
 
     works: Works
     unit: int = S
     outputs: tuple[str, ...] = ()
+    prompt_at_power_up: bool = False
+    slack: int = 0
+    levels: tuple[tuple[str, bool], ...] = ()
     ranges: dict[Key, tuple[int, int]] = field(factory=dict)
     known: dict[object, Outcome] = field(factory=dict)
 
     @classmethod
-    def of(cls, board: Board, unit: int = S) -> Grid:
+    def of(cls, board: Board, unit: int = S, prompt_at_power_up: bool = False, slack: int = 0) -> Grid:
         """Take a board. Raises NotImplementedError for what the grid does not cover."""
         uncovered = (
             any(isinstance(rule, Accumulator) or rule.kept_without_power for rule in board.rules.values())
@@ -90,7 +146,7 @@ class Grid:
         )
         if uncovered:
             raise NotImplementedError("the grid does not cover this board")
-        return cls(Works.of(board), unit, tuple(board.outputs))
+        return cls(Works.of(board), unit, tuple(board.outputs), prompt_at_power_up, slack)
 
     def units(self, time: int) -> int:
         """Give a time in units. Raises NotImplementedError if it is none."""
@@ -103,7 +159,8 @@ class Grid:
         short = (key[0], key[1], 0)
         if short not in self.ranges:
             lasts = self.works.duration(key)
-            self.ranges[short] = self.units(lasts.shortest), self.units(lasts.longest)  # type: ignore[index]
+            least, most = self.units(lasts.shortest), self.units(lasts.longest)
+            self.ranges[short] = max(0, least - self.slack), most + self.slack  # type: ignore[index]
         return self.ranges[short]  # type: ignore[index]
 
     # -- the trace ------------------------------------------------------------------------------------------------
@@ -114,7 +171,6 @@ class Grid:
         The trace begins without power. Raises Refused where some way does not come to rest.
         """
         now = {name: row[0][1] for name, row in trace.signals.items()}
-        rest = at_rest(self.works.board)
         if now["power"] or any(now[name] for name in self.outputs):
             return 0
         alive: set[Configuration] = set()
@@ -133,13 +189,14 @@ class Grid:
                     return tick
                 continue
             if changes.get("power"):
-                levels = {n: now[n] for n in self.works.board.inputs}
-                differ = [n for n, v in levels.items() if v != (n in rest)]
-                alive = set(self._power_up(levels, tick, differ))
+                self.levels = tuple(sorted((n, now[n]) for n in self.works.board.inputs))
+                pending = ((POWER, True, tick),)
+                alive = {Configuration(self.works.off(), frozenset(), pending, ((),) * len(self.outputs))}
             else:
                 new = tuple((n, v, tick) for n, v in changes.items() if n in self.works.board.inputs)
                 alive = {evolve(c, pending=c.pending + new) for c in alive}
-            alive = self._tick(alive, seen, tick)
+            # A recording that ends at a deadline does not show what happens at it.
+            alive = self._tick(alive, seen, tick, tick == trace.end)
             if not alive:
                 return tick
         return None
@@ -147,7 +204,7 @@ class Grid:
     def _older(self, configuration: Configuration) -> Configuration:
         return evolve(configuration, ages=frozenset((k, age + 1) for k, age in configuration.ages))
 
-    def _tick(self, alive: set[Configuration], seen: dict[str, bool], tick: int) -> set[Configuration]:
+    def _tick(self, alive: set[Configuration], seen: dict[str, bool], tick: int, last: bool) -> set[Configuration]:
         start = frozenset(seen.items())
         found = {(c, start) for c in alive}
         todo = list(found)
@@ -163,7 +220,7 @@ class Grid:
                     todo.append(way)
             if len(found) > MOST_CONFIGURATIONS:
                 raise TooManyError
-        return {c for c, unseen in found if not unseen and not self._overdue(c, tick)}
+        return {c for c, unseen in found if not unseen and (last or not self._overdue(c, tick))}
 
     def _overdue(self, configuration: Configuration, tick: int) -> bool:
         if any(command.deadline <= tick for queue in configuration.queues for command in queue):
@@ -177,23 +234,21 @@ class Grid:
         return False
 
     def _responds(self, name: str) -> int:
-        return self.units(self.works.board.inputs[name].responds_within)
+        row = self.works.board if name == POWER else self.works.board.inputs[name]
+        return self.units(row.responds_within) + self.slack
 
     # -- acting ---------------------------------------------------------------------------------------------------
 
-    def _moment(self, standing: Standing, levels: tuple[tuple[str, bool], ...], facts: Facts) -> Outcome:
+    def moment(self, standing: Standing, levels: tuple[tuple[str, bool], ...], facts: Facts) -> Outcome:
         key = (standing, levels, facts)
         if key not in self.known:
             self.known[key] = self.works.moment(standing, dict(levels), facts)
         return self.known[key]
 
-    def _power_up(self, levels: dict[str, bool], tick: int, differ: list[str]) -> Iterator[Configuration]:
-        outcome = self._moment(self.works.off(), tuple(sorted(levels.items())), Facts(power_up=True))
-        off = Configuration(self.works.off(), frozenset(), (), ((),) * len(self.outputs))
-        yield from self._after(off, outcome, [], dict.fromkeys(differ, tick), None, tick)
-
     def _first_pending(self, configuration: Configuration) -> dict[str, tuple[bool, int]]:
         first: dict[str, tuple[bool, int]] = {}
+        if configuration.pending and configuration.pending[0][0] == POWER:
+            return {POWER: configuration.pending[0][1:]}
         for name, value, raw in configuration.pending:
             first.setdefault(name, (value, raw))
         return first
@@ -201,8 +256,8 @@ class Grid:
     def _stopped(self, configuration: Configuration, key: Key, tick: int) -> bool:
         """Tell whether a change that came before this tick, not acted on yet, stops a timing or starts it over."""
         for name, (value, raw) in self._first_pending(configuration).items():
-            if raw < tick:
-                outcome = self._moment(configuration.standing, ((name, value),), Facts())
+            if raw < tick and name != POWER:
+                outcome = self.moment(configuration.standing, ((name, value),), Facts())
                 if key not in outcome.was.values():
                     return True
         return False
@@ -220,31 +275,22 @@ class Grid:
                 taken = {n: first[n] for n, take in zip(first, takes, strict=True) if take}
                 if not ended and not taken:
                     continue
-                levels = tuple(sorted((n, v) for n, (v, _) in taken.items()))
-                facts = Facts(frozenset(key for key, _ in ended))
-                outcome = self._moment(configuration.standing, levels, facts)
+                pending = tuple(p for p in configuration.pending if p[0] not in taken or p[1:] != first[p[0]])
                 raws = {n: raw for n, (_, raw) in taken.items()}
-                latest = [raw + self._responds(n) for n, raw in raws.items()]
-                latest += [tick + self.range(key)[1] - age for key, age in ended]
-                floating = {k for queue in configuration.queues for command in queue for k in command.floating}
-                if any(key in floating for key, _ in ended):
-                    latest += [tick + self.range(k)[1] - self.range(k)[0] for k, _ in ended if k in floating]
-                pending = list(configuration.pending)
-                for name, (value, raw) in taken.items():
-                    pending.remove((name, value, raw))
-                after = evolve(configuration, pending=tuple(pending))
-                yield from self._after(after, outcome, [key for key, _ in ended], raws, max(latest), tick)
+                deadlines: dict[str | Key, int] = {n: raw + self._responds(n) for n, raw in raws.items()}
+                if POWER in raws and not self.prompt_at_power_up:
+                    deadlines[POWER] = tick + max(self.units(row.lag) for row in self.works.board.outputs.values())
+                for key, age in ended:
+                    short, long = self.range(key)
+                    # One that counts from a change not shown yet may have begun as late as it can have.
+                    floats = any(key in c.floating for queue in configuration.queues for c in queue)
+                    deadlines[key] = tick + long - (short if floats else age)
+                after = evolve(configuration, pending=pending)
+                yield from self._after(after, Due(self, configuration.standing, taken, ended, deadlines, raws), tick)
 
-    def _after(
-        self,
-        before: Configuration,
-        outcome: Outcome,
-        ended: list[Key],
-        raws: Mapping[str, int],
-        latest: int | None,
-        tick: int,
-    ) -> Iterator[Configuration]:
-        """Give the ways to go on from an outcome: where what it set going counts from, what is shown of it."""
+    def _after(self, before: Configuration, due: Due, tick: int) -> Iterator[Configuration]:
+        """Give the ways to go on from what was due: where what it set going counts from, what is shown of it."""
+        outcome = due.outcome
         ages = dict(before.ages)
         going = {key: ages[old] for key, old in outcome.was.items()}
         renamed = {old: key for key, old in outcome.was.items()}
@@ -259,26 +305,17 @@ class Grid:
                 floats[key] = cause.which
                 choices.append([(key, 0)])
             else:
-                choices.append([(key, tick - origin) for origin in self._origins(cause, ended, raws, tick)])
-        queued = [*self._commanded(queues, outcome, latest, floats, going, tick)]
+                choices.append([(key, tick - origin) for origin in due.origins(key, cause, tick)])
+        queued = [*self._commanded(queues, due, floats, going, tick)]
         for chosen in product(*choices):
             for queue, resolved in queued:
                 fresh = dict(chosen) | going
-                yield Configuration(
-                    outcome.standing, frozenset((fresh | resolved).items()), before.pending, queue
-                )
-
-    def _origins(self, cause: Cause, ended: list[Key], raws: Mapping[str, int], tick: int) -> set[int]:
-        if cause.kind == "inputs":
-            # One of several that would each have done it alone: which of them it was is open.
-            return {raws[name] for name in cause.which} or {tick}
-        return ({tick} if ended or not raws else set()) | ({max(raws.values())} if raws else set())
+                yield Configuration(outcome.standing, frozenset((fresh | resolved).items()), before.pending, queue)
 
     def _commanded(
         self,
         queues: list[tuple[Command, ...]],
-        outcome: Outcome,
-        latest: int | None,
+        due: Due,
         floats: Mapping[Key, tuple[str, ...]],
         going: Mapping[Key, int],
         tick: int,
@@ -288,10 +325,10 @@ class Grid:
         # A timing that any of several outputs would have set going counts from one of them.
         for links in product(*([(key, name) for name in names] for key, names in floats.items())):
             ways: list[tuple[list[tuple[Command, ...]], dict[Key, int]]] = [(list(queues), {})]
-            for name, value in outcome.commands:
+            for name, value in due.outcome.commands:
                 index = self.outputs.index(name)
-                lag = self.units(self.works.board.outputs[name].lag)
-                deadline = tick + lag if latest is None else min(tick + lag, latest)
+                lag = self.units(self.works.board.outputs[name].lag) + self.slack
+                deadline = min(tick + lag, due.deadline(name, value))
                 mine = frozenset(key for key, output in links if output == name)
                 further = []
                 for rows, ages in ways:
@@ -301,9 +338,11 @@ class Grid:
                         # Undone before it showed: neither shows. What counted from them counts from some moment
                         # at which they might have shown.
                         undone = queue[-1]
-                        spans = [[(k, going[k] - o) for o in range(going[k] + 1)] for k in undone.floating if k in going]
-                        for picked in product(*spans):
-                            further.append((_put(rows, index, queue[:-1]), {**ages, **dict(picked)}))
+                        spans = [
+                            [(k, going[k] - o) for o in range(going[k] + 1)] for k in undone.floating if k in going
+                        ]
+                        shorter = _put(rows, index, queue[:-1])
+                        further += [(shorter, {**ages, **dict(picked)}) for picked in product(*spans)]
                 ways = further
             found += ways
         for rows, ages in found:

@@ -119,7 +119,9 @@ class Look:
             case ex.Edge(of=of, word=word):
                 now, then = self.holds(of), self.holds(of, self.before)
                 rises, falls = now and not then, then and not now
-                return {"begins": rises, "closes": rises, "ends": falls, "opens": falls, "changes": rises or falls}[word]
+                return {"begins": rises, "closes": rises, "ends": falls, "opens": falls, "changes": rises or falls}[
+                    word
+                ]
             case ex.EventOr(items=items):
                 return any(self.happens(item) for item in items)
             case ex.EventWhile(event=inner, condition=condition):
@@ -199,7 +201,18 @@ def all_fors(board: Board) -> tuple[ex.For, ...]:
     """Give every ``C for T`` that something of the board reads."""
     written: list[ex.Expression] = []
     for rule in board.rules.values():
-        for part in ("begins", "cut_by", "trips", "clears", "counts", "forgets", "adds_while", "resets", "ends", "flips"):
+        for part in (
+            "begins",
+            "cut_by",
+            "trips",
+            "clears",
+            "counts",
+            "forgets",
+            "adds_while",
+            "resets",
+            "ends",
+            "flips",
+        ):
             expression = getattr(rule, part, None)
             if expression is not None:
                 written.append(expression)

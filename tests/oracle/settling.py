@@ -10,6 +10,22 @@ from collections.abc import Iterable, Mapping
 from typing import Literal
 
 from attrs import define, evolve, field, frozen
+
+from boardgauge.language import expressions as ex
+from boardgauge.language.model import (
+    Accumulator,
+    Board,
+    Count,
+    Delay,
+    Lasting,
+    Lockout,
+    Mode,
+    Output,
+    Sequence,
+    Step,
+    Toggle,
+)
+from boardgauge.language.quantities import Duration
 from oracle.look import (
     Atom,
     Facts,
@@ -23,22 +39,6 @@ from oracle.look import (
     delay_circles,
     is_kept,
     nothing,
-)
-
-from boardgauge.language import expressions as ex
-from boardgauge.language.model import (
-    Accumulator,
-    Board,
-    Count,
-    Delay,
-    Duration,
-    Lasting,
-    Lockout,
-    Mode,
-    Output,
-    Sequence,
-    Step,
-    Toggle,
 )
 
 MOST_INSTANTS = 6
@@ -154,9 +154,9 @@ class Works:
         places = dict(standing.places)
         for sort, name, place in facts.ended:
             if sort == "window":
-                events = list(places[str(name)])  # type: ignore[arg-type]
-                events[place] = False
-                places[str(name)] = tuple(events)
+                events = places[str(name)]
+                assert isinstance(events, tuple)
+                places[str(name)] = tuple(inside and index != place for index, inside in enumerate(events))
         mover = _Mover(self, standing, facts, places)
         while True:
             look = self._look(standing, at, mover.places, facts)
@@ -220,7 +220,9 @@ class Works:
                             was[("window", name, place)] = ("window", name, place - counted)
         for atom in self.atoms:
             if isinstance(atom, ex.For) and atom not in full and look.holds(atom.condition):
-                entered(("for", atom, 0), look.holds(atom.condition, standing.held), atom.condition)
+                # At power-up the condition may have held before, in the picture at rest; its time starts all the same.
+                goes_on = ("for", atom, 0) in standing.running and ("for", atom, 0) not in facts.ended
+                entered(("for", atom, 0), goes_on and look.holds(atom.condition, standing.held), atom.condition)
         commands = tuple((n, n in held) for n in self.board.outputs if (n in held) != (n in standing.held))
         after = Standing(held, tuple(new.items()), frozenset({*begun, *was}), full, frozenset(over))
         return self._added(Outcome(after, commands, begun, was), standing, look, held)
