@@ -55,7 +55,7 @@ def _clauses(board: Board) -> set[str]:
     tables = (board.inputs, board.settings, board.conditions, board.rules, board.outputs, board.lamps)
     rows = [row for table in (*tables, board.requirements, board.speed_ups) for row in table.values()]
     cited = {row.note.clause for row in rows}
-    cited |= {line.note.clause for lamp in board.lamps.values() for line in lamp.lines}
+    cited |= {line.clause for lamp in board.lamps.values() for line in lamp.lines}
     return {clause for clause in cited if clause is not None}
 
 
@@ -73,8 +73,10 @@ def test_every_clause_cited_stands_in_the_sheet(name: str) -> None:
 
 def test_a_variant_has_the_sheet_of_its_base() -> None:
     """Unless it has one of its own."""
-    assert description_path("quillmere-split") == description_path("quillmere") == board_path("quillmere").with_name(
-        "quillmere.md"
+    assert (
+        description_path("quillmere-split")
+        == description_path("quillmere")
+        == board_path("quillmere").with_name("quillmere.md")
     )
     assert description_path("iec-ton") is None
 

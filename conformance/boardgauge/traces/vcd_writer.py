@@ -29,7 +29,8 @@ def write_vcd(recording: Recording, stream: TextIO, scope: str = "board") -> Non
 
     if recording.start < 0:
         raise ValueError(f"a value change dump begins at 0 or later, not at {recording.start} microseconds")
-    with VCDWriter(stream, timescale="1 us", init_timestamp=recording.start) as writer:
+    # Without a date of its own: what is written depends on the recording alone.
+    with VCDWriter(stream, timescale="1 us", date="", init_timestamp=recording.start) as writer:
         variables, digital = [], []
         for channel in recording.channels.values():
             if not channel.name or any(c.isspace() for c in channel.name):
