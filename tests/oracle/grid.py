@@ -25,11 +25,11 @@ from attrs import define, evolve, field, frozen
 
 from boardgauge.language.model import Accumulator, Board
 from boardgauge.language.quantities import S, TimeRange
-from oracle.look import Facts, Key
-from oracle.settling import Cause, Outcome, Standing, Works
+from oracle.due import POWER, Due, Known
+from oracle.look import Key
+from oracle.settling import Outcome, Standing, Works
 
 MOST_CONFIGURATIONS = 20_000
-POWER = "power"
 
 
 class TooManyError(Exception):
@@ -69,53 +69,6 @@ class Configuration:
 
 
 @define
-class Due:
-    """What is due at one moment, and what each part of it would do alone."""
-
-    grid: Grid
-    standing: Standing
-    taken: Mapping[str, tuple[bool, int]]
-    ended: list[tuple[Key, int]]
-    deadlines: Mapping[str | Key, int]
-    raws: Mapping[str, int]
-
-    def of(self, names: Iterable[str], keys: Iterable[Key]) -> Outcome:
-        """Give what these inputs and these timings do."""
-        if POWER in names:
-            return self.grid.moment(self.standing, self.grid.levels, Facts(power_up=True))
-        levels = tuple(sorted((name, self.taken[name][0]) for name in names))
-        return self.grid.moment(self.standing, levels, Facts(frozenset(keys)))
-
-    @property
-    def outcome(self) -> Outcome:
-        """Give what all of it does together."""
-        return self.of(list(self.taken), [key for key, _ in self.ended])
-
-    def deadline(self, output: str, value: bool) -> int:
-        """Give by when a change has to show: as its cause says, the latest of several that would each have done."""
-        if len(self.deadlines) == 1:
-            return max(self.deadlines.values())
-        alone = [
-            *(self.deadlines[name] for name in self.taken if (output, value) in self.of([name], []).commands),
-            *(self.deadlines[key] for key, _ in self.ended if (output, value) in self.of([], [key]).commands),
-        ]
-        return max(alone or self.deadlines.values())
-
-    def origins(self, key: Key, cause: Cause, tick: int) -> set[int]:
-        """Give from when a timing may count that was set going now."""
-        if POWER in self.raws:
-            return {self.raws[POWER]}
-        if cause.kind == "inputs":
-            # One of several that would each have done it alone: which of them it was is open.
-            return {self.raws[name] for name in cause.which}
-        if self.ended and key in self.of([], [k for k, _ in self.ended]).begun:
-            return {tick}
-        if self.raws and key in self.of(list(self.taken), []).begun:
-            return {max(self.raws.values())}
-        return {tick, *([max(self.raws.values())] if self.raws else [])}
-
-
-@define
 class Grid:
     """The grid of one board; ``unit`` is that of time, in microseconds.
 
@@ -129,9 +82,11 @@ class Grid:
     outputs: tuple[str, ...] = ()
     prompt_at_power_up: bool = False
     slack: int = 0
-    levels: tuple[tuple[str, bool], ...] = ()
     ranges: dict[Key, tuple[int, int]] = field(factory=dict)
-    known: dict[object, Outcome] = field(factory=dict)
+    known: Known = field(init=False)
+
+    def __attrs_post_init__(self) -> None:
+        self.known = Known(self.works)
 
     @classmethod
     def of(cls, board: Board, unit: int = S, prompt_at_power_up: bool = False, slack: int = 0) -> Grid:
@@ -189,7 +144,7 @@ class Grid:
                     return tick
                 continue
             if changes.get("power"):
-                self.levels = tuple(sorted((n, now[n]) for n in self.works.board.inputs))
+                self.known.at_power_up = {n: now[n] for n in self.works.board.inputs}
                 pending = ((POWER, True, tick),)
                 alive = {Configuration(self.works.off(), frozenset(), pending, ((),) * len(self.outputs))}
             else:
@@ -239,12 +194,6 @@ class Grid:
 
     # -- acting ---------------------------------------------------------------------------------------------------
 
-    def moment(self, standing: Standing, levels: tuple[tuple[str, bool], ...], facts: Facts) -> Outcome:
-        key = (standing, levels, facts)
-        if key not in self.known:
-            self.known[key] = self.works.moment(standing, dict(levels), facts)
-        return self.known[key]
-
     def _first_pending(self, configuration: Configuration) -> dict[str, tuple[bool, int]]:
         first: dict[str, tuple[bool, int]] = {}
         if configuration.pending and configuration.pending[0][0] == POWER:
@@ -257,7 +206,7 @@ class Grid:
         """Tell whether a change that came before this tick, not acted on yet, stops a timing or starts it over."""
         for name, (value, raw) in self._first_pending(configuration).items():
             if raw < tick and name != POWER:
-                outcome = self.moment(configuration.standing, ((name, value),), Facts())
+                outcome = self.known.moment(configuration.standing, {name: value})
                 if key not in outcome.was.values():
                     return True
         return False
@@ -286,9 +235,19 @@ class Grid:
                     floats = any(key in c.floating for queue in configuration.queues for c in queue)
                     deadlines[key] = tick + long - (short if floats else age)
                 after = evolve(configuration, pending=pending)
-                yield from self._after(after, Due(self, configuration.standing, taken, ended, deadlines, raws), tick)
+                due = Due(
+                    self.known, configuration.standing, {n: v for n, (v, _) in taken.items()}, [k for k, _ in ended]
+                )
+                yield from self._after(after, due, deadlines, raws, tick)
 
-    def _after(self, before: Configuration, due: Due, tick: int) -> Iterator[Configuration]:
+    def _after(
+        self,
+        before: Configuration,
+        due: Due,
+        deadlines: Mapping[str | Key, int],
+        raws: Mapping[str, int],
+        tick: int,
+    ) -> Iterator[Configuration]:
         """Give the ways to go on from what was due: where what it set going counts from, what is shown of it."""
         outcome = due.outcome
         ages = dict(before.ages)
@@ -305,8 +264,9 @@ class Grid:
                 floats[key] = cause.which
                 choices.append([(key, 0)])
             else:
-                choices.append([(key, tick - origin) for origin in due.origins(key, cause, tick)])
-        queued = [*self._commanded(queues, due, floats, going, tick)]
+                choices.append([(key, tick - o) for o in {raws.get(n, tick) for n in due.causes_of(key, cause)}])
+        limits = {name: max(deadlines[c] for c in due.causes_of_change(name, v)) for name, v in outcome.commands}
+        queued = [*self._commanded(queues, outcome, limits, floats, going, tick)]
         for chosen in product(*choices):
             for queue, resolved in queued:
                 fresh = dict(chosen) | going
@@ -315,7 +275,8 @@ class Grid:
     def _commanded(
         self,
         queues: list[tuple[Command, ...]],
-        due: Due,
+        outcome: Outcome,
+        limits: Mapping[str, int],
         floats: Mapping[Key, tuple[str, ...]],
         going: Mapping[Key, int],
         tick: int,
@@ -325,10 +286,10 @@ class Grid:
         # A timing that any of several outputs would have set going counts from one of them.
         for links in product(*([(key, name) for name in names] for key, names in floats.items())):
             ways: list[tuple[list[tuple[Command, ...]], dict[Key, int]]] = [(list(queues), {})]
-            for name, value in due.outcome.commands:
+            for name, value in outcome.commands:
                 index = self.outputs.index(name)
                 lag = self.units(self.works.board.outputs[name].lag) + self.slack
-                deadline = min(tick + lag, due.deadline(name, value))
+                deadline = min(tick + lag, limits[name])
                 mine = frozenset(key for key, output in links if output == name)
                 further = []
                 for rows, ages in ways:
