@@ -68,6 +68,8 @@ class Evidence:
     start: int
     end: int
     levels: Levels = field(repr=False)
+    blind: frozenset[int] = frozenset()
+    """The levels that the recording does not show, all of the time or some of it."""
 
 
 Reading = Literal["recorded", "measured", "blind"]
@@ -83,9 +85,14 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
     responds = tuple(row.responds_within for row in inputs)
     initial: list[bool | None] = []
     changes: list[Change] = []
+    blind: set[int] = set()
     for level, row in zip(machine.levels, inputs, strict=True):
         wave = _wave(given, level, row)
         initial.append(wave.initial)
+        # A sensor near its limit is not known either, but there the spec leaves it to the board which side it is on.
+        sensed = level.comparison is not None and level.input in given.readings
+        if not sensed and (wave.initial is None or (wave.values < 0).any()):
+            blind.add(level.index)
         changes += filtered_at_once(level.index, wave, row.filter, given.end)
         if reading == "blind" and (gaps := given.gaps(row.filter.least)):
             edges = [RawEdge(*change) for change in wave.changes()]
@@ -117,6 +124,7 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
         given.start,
         given.end,
         levels,
+        frozenset(blind),
     )
 
 

@@ -89,6 +89,8 @@ class Firing:
                 caps.append(action.latest)
             elif action.kind == "flip":
                 levels[action.which] = not levels[action.which]
+                if action.which in self.evidence.blind:
+                    draft.supposed |= {action.which}
                 inputs[action.which] = (action.earliest, latest)
                 caps.append(latest + self.evidence.responds[action.which])
             else:
@@ -267,6 +269,7 @@ class Firing:
             draft = Draft.of(h)
             draft.now = earliest
             draft.pending = ()
+            draft.supposed |= self.supposed_in(levels, latest)
             at = (earliest, latest + self.limits.slowest)
             happened = _Happened({}, at, latest + self.limits.slowest)
             new = self._apply(draft, outcome, happened, (earliest, latest))
@@ -276,6 +279,15 @@ class Firing:
 
     def _levels_at(self, time: int) -> list[tuple[bool, ...]]:
         return [self.level_at(index, time) for index in range(len(self.evidence.initial))]
+
+    def supposed_in(self, levels: tuple[bool, ...], time: int) -> frozenset[int]:
+        """Give the levels that the recording does not show and that are not at rest in these."""
+        rows = self.engine.machine.levels
+        return frozenset(
+            index
+            for index in self.evidence.blind
+            if levels[index] != rows[index].at_rest and len(self.level_at(index, time)) == 2
+        )
 
     def level_at(self, level: int, time: int) -> tuple[bool, ...]:
         """Give what a level may be at a moment, by the changes before it."""

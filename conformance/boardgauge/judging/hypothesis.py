@@ -58,7 +58,8 @@ NOTHING_ADDED = Sum(0, 0, -1)
 class Hypothesis:
     """A frozen hypothesis. ``key`` is what must agree for two of them to be compared by their bounds alone.
 
-    ``rate`` bounds the board's clock rate, where one clock drives all its timings.
+    ``rate`` bounds the board's clock rate, where one clock drives all its timings. ``supposed`` are the levels that the
+    recording does not show and that this hypothesis takes not to have stayed at rest.
     """
 
     __slots__ = (
@@ -73,6 +74,7 @@ class Hypothesis:
         "rate",
         "ridden",
         "sums",
+        "supposed",
         "timings",
         "vars",
         "windows",
@@ -92,6 +94,7 @@ class Hypothesis:
         excused: frozenset[int],
         ridden: bool,
         rate: Bounds,
+        supposed: frozenset[int],
     ) -> None:
         self.config = config
         self.now = now
@@ -105,6 +108,7 @@ class Hypothesis:
         self.excused = excused
         self.ridden = ridden
         self.rate = rate
+        self.supposed = supposed
         self._due: int | None = None
         self.key = (
             config,
@@ -116,6 +120,7 @@ class Hypothesis:
             lamps,
             excused,
             ridden,
+            supposed,
         )
 
     def within(self, other: Hypothesis) -> bool:
@@ -149,6 +154,7 @@ class Hypothesis:
             self.excused,
             self.ridden,
             (min(self.rate[0], other.rate[0]), max(self.rate[1], other.rate[1])),
+            self.supposed,
         )
 
 
@@ -168,6 +174,7 @@ class Draft:
     rate: Bounds
     excused: frozenset[int] = frozenset()
     ridden: bool = False
+    supposed: frozenset[int] = frozenset()
 
     @classmethod
     def of(cls, hypothesis: Hypothesis) -> Draft:
@@ -185,6 +192,7 @@ class Draft:
             hypothesis.rate,
             hypothesis.excused,
             hypothesis.ridden,
+            hypothesis.supposed,
         )
 
     def moment(self, earliest: int, latest: int) -> int:
@@ -230,6 +238,7 @@ class Draft:
             self.excused,
             self.ridden,
             self.rate,
+            self.supposed,
         )
 
 

@@ -43,6 +43,12 @@ class Judge:
         """
         recorded = self._pass(trace, "recorded", start)
         if recorded.gave_up is None and not recorded.deviations:
+            unseen = recorded.rests_on()
+            if unseen:
+                doubt = Doubt(
+                    trace.end, None, f"allowed only if {_listed(unseen)}, which the recording does not show, changed"
+                )
+                return self._judgement(trace, recorded, "undecided", (), (doubt,))
             return self._judgement(trace, recorded, "conforms", (), ())
         last, doubts = recorded, list[Doubt]()
         for reading in self._readings(trace):
@@ -93,6 +99,10 @@ class Judge:
             run.clock_rate(),
             run.tracker.most,
         )
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _doubt(deviation: Deviation, reading: Reading) -> Doubt:

@@ -62,6 +62,12 @@ class Run:
                 return
             self._step(event)
 
+    def rests_on(self) -> list[str]:
+        """Give the inputs that the recording does not show and that must have changed for the trace to be allowed."""
+        hypotheses = self.tracker.hypotheses
+        least = min((h.supposed for h in hypotheses), key=lambda s: (len(s), sorted(s)), default=frozenset[int]())
+        return sorted({self.engine.machine.levels[index].input for index in least})
+
     def clock_rate(self) -> tuple[Fraction, Fraction] | None:
         """Give the bounds of the board's clock rate (1 is nominal, more is slow), if one clock drives its timings."""
         hypotheses = self.tracker.hypotheses

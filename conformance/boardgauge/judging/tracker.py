@@ -89,20 +89,17 @@ class Tracker:
                 continue
             uppers = list(self.uppers(hypothesis))
             first = min(uppers, key=lambda upper: upper.time, default=None)
-            if all(self._may_wait(upper, early, late) for upper in uppers):
+            blocking = [upper for upper in uppers if not self._may_wait(upper, early, late)]
+            if not blocking:
                 kept.add(hypothesis)
-                went_on = True
             else:
-                went_on = False
+                missed = min(blocking, key=lambda upper: upper.time)
+                self.deaths.append(Death(missed.time, hypothesis, missed))
             limit = min(late, LONG if first is None else first.time)
             for new in self._fire_all(hypothesis, limit, late):
-                went_on = True
                 if seen.add(new):
                     work.append(new)
                     fired += 1
-            if not went_on and first is not None:
-                blocking = min((u for u in uppers if not self._may_wait(u, early, late)), key=lambda upper: upper.time)
-                self.deaths.append(Death(blocking.time, hypothesis, blocking))
             if fired > MOST_HYPOTHESES:
                 self.overflowed = True
                 return kept.all()

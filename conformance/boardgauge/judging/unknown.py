@@ -133,6 +133,8 @@ def start(
     engine = unknown.engine
     found = []
     for values in product(*levels):
+        rows = engine.machine.levels
+        supposed = frozenset(i for i in evidence.blind if len(levels[i]) == 2 and values[i] != rows[i].at_rest)
         for config in unknown.configs(tuple(values)):
             draft = Draft(config, time, [], {}, [], [], [()] * len(shown), (), [], limits.any_rate)
             for timing in range(len(engine.machine.timings)):
@@ -159,5 +161,6 @@ def start(
                 if shown[output] is not None and shown[output] != wanted:
                     moment = draft.moment(time - settle_in, time + settle_in)
                     draft.queues[output] = (Command(wanted, moment, time + settle_in),)
+            draft.supposed = supposed
             found.append(draft.freeze())
     return found
