@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
@@ -45,7 +46,7 @@ def charts(draw: st.DrawFn) -> Chart:
     """A chart of up to three rows with a window, arrows, a line, and breaks where nothing changes."""
     made = tuple(draw(rows(name)) for name in "abc"[: draw(st.integers(1, 3))])
     moments = sorted({0, 100 * S, *(t for row in made for e in row.edges for t in (e.earliest, e.latest))})
-    quiet = [(a + S, b - S) for a, b in zip(moments, moments[1:], strict=False) if b - a > 10 * S]
+    quiet = [(a + S, b - S) for a, b in pairwise(moments) if b - a > 10 * S]
     low, high = sorted(draw(st.lists(st.integers(0, 100 * S), min_size=2, max_size=2, unique=True)))
     words = st.text(max_size=30)
     return Chart(

@@ -1,10 +1,11 @@
-"""Law: the chart of a deviation shows every change of the stretch once, marks the window where it is, and leaves time out
-only where nothing changes.
+"""Law: the chart of a deviation shows every change of the stretch once, marks the window where it is, and leaves time
+out only where nothing changes.
 """
 
 from __future__ import annotations
 
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -277,7 +278,7 @@ def test_rhythms_do_not_overlap_and_end_at_changes(lengths: list[int]) -> None:
     changes: list[tuple[int, bool | None]] = [(t, i % 2 == 0) for i, t in enumerate(times)]
     found = rhythms(changes)
     assert all(r.start in times and r.end in times and r.start < r.end for r in found)
-    assert all(a.end <= b.start for a, b in zip(found, found[1:], strict=False))
+    assert all(a.end <= b.start for a, b in pairwise(found))
 
 
 def test_what_is_not_known_is_in_no_rhythm() -> None:

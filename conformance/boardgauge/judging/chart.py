@@ -130,6 +130,9 @@ def _quiet(stretch: _Stretch, moments: list[int], d: Deviation) -> list[tuple[in
     inside = sorted({stretch.start, stretch.end, *(t for t in moments if stretch.start < t < stretch.end)})
     limit = QUIET * (stretch.end - stretch.start)
     quiet = [(a, b) for a, b in pairwise(inside) if b - a > limit]
+    if d.seen_since is not None:
+        # How long a lamp was lit or dark is the matter itself.
+        return [(a, b) for a, b in quiet if not (d.seen_since <= a and b <= d.time)]
     if d.earliest is None or d.latest is None:
         return quiet
     low, high = min(d.time, d.earliest), max(d.time, d.latest)

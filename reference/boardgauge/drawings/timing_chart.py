@@ -113,7 +113,7 @@ def _key(chart: Chart, axis: TimeAxis, y: float) -> tuple[list[str], float]:
     if any(row.initial is None or any(edge.value is None for edge in row.edges) for row in chart.rows):
         signs.append(("unknown", "not known"))
     if any((e.latest - e.earliest) * axis.scale > 1 for row in chart.rows for e in row.drawn()):
-        signs.append(("slant", "the change lies within"))
+        signs.append(("slant", "change not known more closely"))
     if chart.breaks:
         left_out = sum(b - a for a, b in chart.breaks)
         signs.append(("break", f"time left out, {_seconds(round(left_out, -5))} s in all"))
