@@ -153,12 +153,9 @@ class Firing:
             and not outcome.broken
             and all(action.kind == "window" and region == action.which for region, _, _ in outcome.moved)
             and outcome.config.full == config.full
-            and self._lamp_lines(config) == self._lamp_lines(outcome.config)
+            and self.engine.lamp_lines(config) == self.engine.lamp_lines(outcome.config)
             and action.which not in self.limits.unmasks
         )
-
-    def _lamp_lines(self, config: Config) -> tuple[int, ...]:
-        return tuple(self.engine.lamp_line(config, lamp) for lamp in range(len(self.evidence.lamps)))
 
     def after_silent(self, config: Config, actions: Sequence[Action]) -> Config | None:
         """Give the configuration after these, each silent as its turn comes; None if one is not."""
@@ -363,10 +360,12 @@ class Firing:
             if region in counted and self.limits.window_timings[index] is not None:
                 limit = len(self.engine.machine.regions[region].places) - 1
                 draft.windows[index] = (*draft.windows[index], origin(counted[region]))[-limit:]
-        for lamp in range(len(draft.lamps)):
-            if self.engine.lamp_line(old, lamp) != self.engine.lamp_line(outcome.config, lamp):
-                draft.lamps[lamp] = act
-                draft.excused -= {-1 - lamp}
+        was, shows = self.engine.lamp_lines(old), self.engine.lamp_lines(outcome.config)
+        if was != shows:
+            for lamp in range(len(draft.lamps)):
+                if was[lamp] != shows[lamp]:
+                    draft.lamps[lamp] = act
+                    draft.excused -= {-1 - lamp}
         return draft.freeze()
 
     def _command(self, draft: Draft, before: Config, outcome: Outcome, happened: _Happened, act: int) -> dict[int, int]:

@@ -7,7 +7,7 @@ Nothing is changed in place: a ``Draft`` is worked on and then frozen.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from attrs import define
 
@@ -63,7 +63,9 @@ class Hypothesis:
     """
 
     __slots__ = (
+        "_actions",
         "_due",
+        "_uppers",
         "config",
         "excused",
         "key",
@@ -110,6 +112,8 @@ class Hypothesis:
         self.rate = rate
         self.supposed = supposed
         self._due: int | None = None
+        self._actions: list[Any] | None = None
+        self._uppers: list[Any] | None = None
         self.key = (
             config,
             timings,
@@ -127,8 +131,10 @@ class Hypothesis:
         """Tell whether every run this one stands for is one of the other's too (the keys being equal)."""
         if self.now < other.now or self.rate[0] < other.rate[0] or self.rate[1] > other.rate[1]:
             return False
-        if any(a[0] < b[0] or a[1] > b[1] for a, b in zip(self.vars, other.vars, strict=True)):
-            return False
+        if self.vars != other.vars:
+            for a, b in zip(self.vars, other.vars, strict=True):
+                if a[0] < b[0] or a[1] > b[1]:
+                    return False
         return all(
             a.least >= b.least and a.most <= b.most and a.ref >= b.ref and a.base <= b.base
             for a, b in zip(self.sums, other.sums, strict=True)
@@ -253,9 +259,13 @@ class Pool:
     def add(self, new: Hypothesis) -> bool:
         """Take a hypothesis in; False if it brings nothing new."""
         kind = self._kinds.setdefault(new.key, [])
-        for old in kind:
+        for place, old in enumerate(kind):
             if new is old or new.within(old):
                 return False
+            if new.sums and new.vars == old.vars and new.rate == old.rate:
+                # What an accumulator holds is kept as one interval: with every pulse seen or not, it would double.
+                kind[place] = old.hull(new)
+                return True
         kind[:] = [old for old in kind if not old.within(new)]
         kind.append(new)
         if len(kind) > self.MOST_OF_A_KIND:

@@ -87,7 +87,7 @@ class Tracker:
             if late < self._due(hypothesis):
                 kept.add(hypothesis)
                 continue
-            uppers = list(self.uppers(hypothesis))
+            uppers = self.uppers(hypothesis)
             first = min(uppers, key=lambda upper: upper.time, default=None)
             blocking = [upper for upper in uppers if not self._may_wait(upper, early, late)]
             if not blocking:
@@ -179,8 +179,21 @@ class Tracker:
                 break
         return min(times, default=LONG)
 
-    def actions(self, h: Hypothesis) -> Iterator[Action]:
+    def actions(self, h: Hypothesis) -> list[Action]:
         """Give what may happen unseen: timings that end, inputs acted on, events that grow too old."""
+        if self.free:
+            return [*self._find_actions(h), *self._flips(h)]
+        if h._actions is None:
+            h._actions = list(self._find_actions(h))
+        return h._actions
+
+    def _flips(self, h: Hypothesis) -> Iterator[Action]:
+        waiting = {self.evidence.changes[number].level for number in h.pending}
+        for level, since in self.free.items():
+            if level not in waiting:
+                yield Action("flip", level, since, LONG)
+
+    def _find_actions(self, h: Hypothesis) -> Iterator[Action]:
         limits = self.limits
         for timing, moment in h.timings:
             earliest, latest = limits.window(h, timing, h.vars[moment])
@@ -217,12 +230,14 @@ class Tracker:
                 earliest = max(earliest, self.limits.moment_last[key])
             latest = max(changes[n].latest + responds[changes[n].level] for n in numbers)
             yield Action("inputs", -1, earliest, latest, changes=tuple(numbers))
-        for level, since in self.free.items():
-            if level not in met:
-                yield Action("flip", level, since, LONG)
 
-    def uppers(self, h: Hypothesis) -> Iterator[Upper]:
+    def uppers(self, h: Hypothesis) -> list[Upper]:
         """Give what must have happened by when."""
+        if h._uppers is None:
+            h._uppers = list(self._find_uppers(h))
+        return h._uppers
+
+    def _find_uppers(self, h: Hypothesis) -> Iterator[Upper]:
         limits, changes, responds = self.limits, self.evidence.changes, self.evidence.responds
         for timing, moment in h.timings:
             if limits.stopped_by(h, timing) is None:
@@ -242,7 +257,7 @@ class Tracker:
             change = changes[number]
             latest = change.latest + responds[change.level]
             yield Upper(latest, latest, "input", number)
-        if h.config.powered or any(h.queues):
+        if any(h.queues):
             yield from self._output_uppers(h)
         yield from self._lamp_uppers(h)
 

@@ -10,14 +10,7 @@ from typing import Literal, NamedTuple
 from attrs import frozen
 
 
-class Config(NamedTuple):
-    """What a board is in, apart from how long: all that the next instant depends on.
-
-    ``levels`` are the inputs as taken in; ``places`` one number a region; ``running`` a bit a timing that is running
-    (for an accumulator: adding up); ``full`` a bit a ``C for T`` whose time is over; ``settings`` the position read at
-    power-up, one a setting; ``chosen`` the position each timing with a setting took when it began.
-    """
-
+class _Config(NamedTuple):
     powered: bool
     levels: tuple[bool, ...]
     places: tuple[int, ...]
@@ -25,6 +18,25 @@ class Config(NamedTuple):
     full: int
     settings: tuple[int, ...]
     chosen: tuple[int, ...]
+
+
+class Config(_Config):
+    """What a board is in, apart from how long: all that the next instant depends on.
+
+    ``levels`` are the inputs as taken in; ``places`` one number a region; ``running`` a bit a timing that is running
+    (for an accumulator: adding up); ``full`` a bit a ``C for T`` whose time is over; ``settings`` the position read at
+    power-up, one a setting; ``chosen`` the position each timing with a setting took when it began.
+    """
+
+    _hash: int
+
+    def __hash__(self) -> int:
+        # Configurations are looked up far more often than made.
+        try:
+            return self._hash
+        except AttributeError:
+            self._hash = super().__hash__()
+            return self._hash
 
 
 @frozen

@@ -13,7 +13,7 @@ from boardgauge.language import expressions as ex
 from boardgauge.machine.causes import Blame
 from boardgauge.machine.config import THE_INSTANT, Cause, Config, Outcome
 from boardgauge.machine.logic import POWER_UP, Check, Happens, Logic, Picture, expired_bit
-from boardgauge.machine.moves import Look, Mover, mover
+from boardgauge.machine.moves import Look, Mover, Trigger, mover
 from boardgauge.machine.picture import CannotSettle, Painter
 from boardgauge.machine.settings import SettingReader
 from boardgauge.machine.table import Machine
@@ -76,6 +76,7 @@ class Engine:
         self._outcomes: dict[tuple[Config, tuple[bool, ...], tuple[int, ...], tuple[int, ...], bool], Outcome] = {}
         self._pictures: dict[Config, Picture] = {}
         self._outputs: dict[Config, tuple[bool, ...]] = {}
+        self._lamp_lines: dict[Config, tuple[int, ...]] = {}
 
     # -- reading a configuration ---------------------------------------------------------------------------------
 
@@ -107,10 +108,19 @@ class Engine:
 
     def lamp_line(self, config: Config, lamp: int) -> int:
         """Give the index of the line a lamp shows; -1 without power."""
-        if not config.powered:
-            return -1
-        picture = self.picture(config)
-        return next(i for i, check in enumerate(self._lamps[lamp]) if check is None or check(picture))
+        return self.lamp_lines(config)[lamp]
+
+    def lamp_lines(self, config: Config) -> tuple[int, ...]:
+        """Give the same for every lamp."""
+        found = self._lamp_lines.get(config)
+        if found is None:
+            picture = self.picture(config)
+            found = tuple(
+                next(i for i, check in enumerate(lines) if check is None or check(picture)) if config.powered else -1
+                for lines in self._lamps
+            )
+            self._lamp_lines[config] = found
+        return found
 
     def sped_up(self, config: Config, speed_up: int) -> bool:
         """Tell whether a speed-up holds."""
@@ -311,18 +321,24 @@ class Engine:
             if look.sees(rule.out):
                 made.emptied.add(index)
             was = look.running >> timing & 1
-            if rule.adds_while(look.now) and not new:
+            adds = _unless(rule.adds_while, rule.out)
+            if adds(look.now) and not new:
                 running |= 1 << timing
                 if not was or look.sees(rule.out):
-                    begun.append((timing, _as_event(rule.adds_while)))
+                    begun.append((timing, _as_event(adds)))
             elif was:
-                made.paused[timing] = self._cause(_as_stop(rule.adds_while), look)
+                made.paused[timing] = self._cause(_as_stop(adds), look)
         return running
 
     def _cause(self, happens: Happens | None, look: Look) -> Cause:
         if happens is None or look.facts & POWER_UP:
             return THE_INSTANT
         return self._blame.cause(happens, look.now, look.before)
+
+
+def _unless(check: Check, out: Trigger | None) -> Check:
+    """Give the check that fails while a reset stands; a reset that only happens stands at no time."""
+    return check if out is None else lambda now: check(now) and not out.happens(now, now, 0)
 
 
 def _as_event(check: Check) -> Happens:
