@@ -76,6 +76,13 @@ def test_a_pulse_between_the_figures_may_be_seen() -> None:
     assert {len(shown(_pulse(0.1, "random", seed), "q")) for seed in range(20)} == {0, 1}
 
 
+@pytest.mark.parametrize("timings", TIMINGS)
+def test_a_pulse_too_short_is_not_seen_though_the_supply_goes_in_its_middle(timings: Timings) -> None:
+    """Its length is a matter of the terminal: 30 ms, the last 15 ms of them without power."""
+    inputs = {"a": [(1, ON), (1.03, OFF)], "power": [(0.001, ON), (1.015, OFF)]}
+    assert shown(run(ENGINE, inputs, 5, timings, 0), "q") == []
+
+
 def test_a_bouncing_contact_is_one_change() -> None:
     """The nominal moment is where it comes to rest; any board counts from within the bounce."""
     bounce = [(1, ON), (1.005, OFF), (1.01, ON), (1.012, OFF), (1.02, ON)]

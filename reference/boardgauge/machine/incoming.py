@@ -75,11 +75,13 @@ class Incoming:
         until = self._supply[0][0] if self._supply else None
         coming: list[Arrival] = []
         for level in self.machine.levels:
-            edges = [(t, v) for t, v in fed.get(level.input, ()) if until is None or t < until]
-            raw = self.terminals.level_edges(level, self._raw_levels[level.index], edges)
-            if raw:
-                coming += self._with_last(level.index, raw)
-                self._raw_levels[level.index] = raw[-1][1]
+            # How long a change lasts is a matter of the terminal, with or without the supply.
+            raw = self.terminals.level_edges(level, self._raw_levels[level.index], fed.get(level.input, ()))
+            powered = [edge for edge in raw if until is None or edge[0] < until]
+            if powered:
+                taken = self._with_last(level.index, raw)
+                coming += [arrival for arrival in taken if until is None or arrival.raw < until]
+                self._raw_levels[level.index] = powered[-1][1]
         for arrival in coming:
             self._last_arrival[arrival.level] = arrival
         self._arrivals += self.terminals.timed(coming, now, self._last_act)
