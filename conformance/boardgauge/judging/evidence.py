@@ -8,6 +8,7 @@ recording would say anything.)
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from enum import IntEnum
 from fractions import Fraction
 from typing import Literal
@@ -68,6 +69,8 @@ class Evidence:
     start: int
     end: int
     levels: Levels = field(repr=False)
+    alone: tuple[bool, ...] = ()
+    """Of each change: whether no other level and no supply changes before the board must have acted on it."""
     blind: frozenset[int] = frozenset()
     """The levels that the recording does not show, all of the time or some of it."""
 
@@ -124,8 +127,34 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
         given.start,
         given.end,
         levels,
+        _alone(ordered, responds, happenings),
         frozenset(blind),
     )
+
+
+def _alone(changes: tuple[Change, ...], responds: tuple[int, ...], happenings: list[Happening]) -> tuple[bool, ...]:
+    """Tell of each change whether nothing else changes at the terminals until it must have been acted on.
+
+    Later changes of the same level do no harm: they are acted on after it in any case.
+    """
+    supply = sorted(h.earliest for h in happenings if h.kind == Kind.POWER)
+    slowest = max(responds, default=0)
+    found = []
+    for index, change in enumerate(changes):
+        until = change.latest + responds[change.level]
+        alone = change.moment < 0 and not change.hidden
+        at = bisect_left(supply, change.earliest)
+        alone = alone and not (at < len(supply) and supply[at] <= until)
+        before, after = index - 1, index + 1
+        while alone and before >= 0 and changes[before].earliest + slowest >= change.earliest:
+            other = changes[before]
+            alone = other.level == change.level or other.latest + responds[other.level] < change.earliest
+            before -= 1
+        while alone and after < len(changes) and changes[after].earliest <= until:
+            alone = changes[after].level == change.level
+            after += 1
+        found.append(alone)
+    return tuple(found)
 
 
 def _wave(trace: Trace, level: Level, row: Input) -> Wave:

@@ -59,6 +59,7 @@ class Firing:
         self.unsettled: str | None = None
         self._apart: dict[tuple[object, ...], bool] = {}
         self._silent: dict[tuple[object, ...], bool] = {}
+        self._shows_nothing: dict[tuple[object, ...], bool] = {}
         self._all_silent: dict[tuple[object, ...], bool] = {}
         self._indifferent: dict[tuple[object, ...], bool] = {}
 
@@ -156,6 +157,21 @@ class Firing:
             and self.engine.lamp_lines(config) == self.engine.lamp_lines(outcome.config)
             and action.which not in self.limits.unmasks
         )
+
+    def shows_nothing(self, config: Config, action: Action) -> bool:
+        """Tell whether an input change commands no output and changes no lamp, and breaks no requirement."""
+        key = (config, tuple((c.level, c.value) for c in (self.evidence.changes[n] for n in action.changes)))
+        known = self._shows_nothing.get(key)
+        if known is None:
+            try:
+                outcome = self.settled(config, (action,))
+            except CannotSettle:
+                known = False
+            else:
+                lines = self.engine.lamp_lines
+                known = not outcome.commands and not outcome.broken and lines(config) == lines(outcome.config)
+            self._shows_nothing[key] = known
+        return known
 
     def after_silent(self, config: Config, actions: Sequence[Action]) -> Config | None:
         """Give the configuration after these, each silent as its turn comes; None if one is not."""

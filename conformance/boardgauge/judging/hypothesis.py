@@ -127,6 +127,24 @@ class Hypothesis:
             supposed,
         )
 
+    def with_pending(self, number: int) -> Hypothesis:
+        """Give the hypothesis with one more input change that the board has yet to act on."""
+        return Hypothesis(
+            self.config,
+            self.now,
+            self.vars,
+            self.timings,
+            self.sums,
+            self.windows,
+            self.queues,
+            (*self.pending, number),
+            self.lamps,
+            self.excused,
+            self.ridden,
+            self.rate,
+            self.supposed,
+        )
+
     def within(self, other: Hypothesis) -> bool:
         """Tell whether every run this one stands for is one of the other's too (the keys being equal)."""
         if self.now < other.now or self.rate[0] < other.rate[0] or self.rate[1] > other.rate[1]:

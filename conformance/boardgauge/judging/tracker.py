@@ -350,9 +350,30 @@ class Tracker:
             if change.hidden and change.droppable and not self._worth_supposing(hypothesis, change):
                 continue
             if last != change.value:
-                draft = Draft.of(hypothesis)
-                draft.pending = (*hypothesis.pending, number)
-                pool.add(draft.freeze())
+                pool.add(self._taken_in_at_once(hypothesis, number) or hypothesis.with_pending(number))
+
+    def _taken_in_at_once(self, h: Hypothesis, number: int) -> Hypothesis | None:
+        """Give the hypothesis after a change was acted on, where it makes no difference when that is; else None.
+
+        It makes none if nothing shows of it, nothing else happens before it must have been acted on, and what may be
+        over by then comes to the same before it and after it. What it begins counts from the terminal anyway.
+        """
+        if self.free or h.pending or not self.evidence.alone[number]:
+            return None
+        change = self.evidence.changes[number]
+        assert change.value is not None
+        by = change.latest + self.evidence.responds[change.level]
+        action = Action("inputs", -1, change.earliest, by, changes=(number,))
+        if not self.firing.shows_nothing(h.config, action):
+            return None
+        for other in self.actions(h):
+            if other.earliest <= by and not (
+                self.firing.silent(h.config, other) and self.firing.indifferent(h.config, [other], action)
+            ):
+                return None
+        if any(upper.time <= by for upper in self.uppers(h)):
+            return None
+        return self.firing.fire(h, (action,), change.earliest, by)
 
     def _worth_supposing(self, h: Hypothesis, change: Change) -> bool:
         """Tell whether a pulse that nobody saw is to be followed: it does something, and few such are under way."""
@@ -373,7 +394,10 @@ class Tracker:
         output, value = event.which, event.value
         old, self.shown[output] = self.shown[output], value
         for hypothesis in before:
-            if value is None or self.ignored(hypothesis, output):
+            if value is None:
+                # Frozen anew: what must show by when is remembered, and of this output nothing must any more.
+                pool.add(Draft.of(hypothesis).freeze())
+            elif self.ignored(hypothesis, output):
                 pool.add(self._excuse_over(hypothesis, output))
             elif old is None:
                 pool.add(self.resync(hypothesis, output, event.earliest, event.latest))
