@@ -143,7 +143,9 @@ class _Reader:
         self.only(recording, _RECORDING_KEYS, "recording")
         source = recording if asks == "judge" else document
         rows = self.rows(recording.get("rows", []) if asks == "judge" else document.get("inputs", []), "rows")
-        rows += [row for number, repeat in enumerate(recording.get("repeats", [])) for row in self.repeat(repeat, number)]
+        rows += [
+            row for number, repeat in enumerate(recording.get("repeats", [])) for row in self.repeat(repeat, number)
+        ]
         verdict = document.get("verdict", [])
         return Case(
             name,

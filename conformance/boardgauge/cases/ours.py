@@ -97,7 +97,9 @@ def trace_of(case: Case, board: Board) -> Trace:
     """Give the recording of a case as the judge takes it; a signal without a row stands at rest throughout."""
     recording = recording_of(case, board)
     wiring = default_wiring(board)
-    return condition(recording, Wiring(wiring.id, wiring.title, wiring.boards, wiring.wires, settings=case.settings), board)
+    return condition(
+        recording, Wiring(wiring.id, wiring.title, wiring.boards, wiring.wires, settings=dict(case.settings)), board
+    )
 
 
 def recording_of(case: Case, board: Board) -> Recording:
@@ -114,7 +116,9 @@ def recording_of(case: Case, board: Board) -> Recording:
     return Recording(case.name, "long CSV", start, case.end, channels, samples)
 
 
-def _channel(case: Case, board: Board, name: str, start: int, samples: np.ndarray[tuple[int], np.dtype[np.int64]] | None) -> Channel:
+def _channel(
+    case: Case, board: Board, name: str, start: int, samples: np.ndarray[tuple[int], np.dtype[np.int64]] | None
+) -> Channel:
     rows = [row for row in case.rows if row.signal == name]
     if name == POWER and not rows and case.start == "power-up":
         rows = [Row(0, POWER, True)]

@@ -88,7 +88,7 @@ def _is_lamp(case: Case, name: str) -> bool:
 
 
 def _row(row: Row) -> str:
-    state = {True: "on", False: "off", None: "unknown"}.get(row.value, row.value)  # type: ignore[call-overload]
+    state = ("on" if row.value else "off") if isinstance(row.value, bool) else row.value
     return f"{row.signal} {state} at {_seconds(row.time)}"
 
 

@@ -42,7 +42,7 @@ class Played:
 
 @frozen
 class Judged:
-    """A verdict, and of a board that deviates the first deviation: ``rule`` and the allowed window where there is one."""
+    """A verdict, and of a board that deviates its first deviation; None for what is not said of it."""
 
     verdict: str
     time: int | None = None

@@ -97,9 +97,13 @@ class Mover:
         if look.sees(self.into):
             return 1
         # Not in the instant in which it tripped: a lockout that a reset clears at once would never show.
-        if place and start and (look.over(self.lasts) or look.sees(self.out)):
+        if place and start and (self._time_is_over(look) or look.sees(self.out)):
             return 0
         return place
+
+    def _time_is_over(self, look: Look) -> bool:
+        """Tell whether the time of a lockout that was tripped before ran out, in this instant or an earlier one."""
+        return self.lasts is not None and (look.over(self.lasts) or not look.running >> self.lasts & 1)
 
     def _mode(self, look: Look, place: int, start: int) -> int:
         held = (
