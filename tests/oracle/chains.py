@@ -236,11 +236,15 @@ def shown(engine: Engine, timeline: Timeline, seed: int) -> Trace:
 
 
 @st.composite
-def spoilt(draw: st.DrawFn, trace: Trace, outputs: list[str]) -> Trace:
-    """Draw a trace with one output edge moved or left out, a pulse put in, or nothing of the kind."""
+def spoilt(draw: st.DrawFn, trace: Trace, outputs: list[str], pulses_left_out: bool = False) -> Trace:
+    """Draw a trace with one output edge moved or left out, a pulse put in, or nothing of the kind.
+
+    ``pulses_left_out``: or with a whole pulse, of two edges, left out.
+    """
     name = pick(draw, outputs)
     row = list(trace.signals[name])
-    how = pick(draw, ("move", "move", "move", "drop", "pulse", "nothing"))
+    hows = ("move", "move", "move", "drop", "pulse", "nothing")
+    how = pick(draw, (*hows, "silence", "silence") if pulses_left_out else hows)
     if how in ("move", "drop") and len(row) > 1:
         index = draw(st.integers(1, len(row) - 1))
         time, value = row.pop(index)
@@ -249,6 +253,9 @@ def spoilt(draw: st.DrawFn, trace: Trace, outputs: list[str]) -> Trace:
             most = row[index][0] - 1 if index < len(row) else trace.end
             moved = time + draw(st.integers(-4, 4))
             row.insert(index, (min(max(moved, least), most), value))
+    elif how == "silence" and len(row) > 2:
+        index = draw(st.integers(1, len(row) - 2))
+        del row[index : index + 2]
     elif how == "pulse":
         time = draw(st.integers(2, trace.end))
         level = [value for tick, value in row if tick <= time][-1]
@@ -258,13 +265,13 @@ def spoilt(draw: st.DrawFn, trace: Trace, outputs: list[str]) -> Trace:
     return Trace({**trace.signals, name: kept}, trace.end)
 
 
-def recording(trace: Trace) -> Recording:
-    """Give a trace as an exact recording, a second for each unit."""
+def recording(trace: Trace, unit: int = S) -> Recording:
+    """Give a trace as an exact recording; ``unit`` is that of its times, in microseconds."""
     channels = {
-        name: Channel(name, np.array([t * S for t, _ in row], np.int64), np.array([float(v) for _, v in row]))
+        name: Channel(name, np.array([t * unit for t, _ in row], np.int64), np.array([float(v) for _, v in row]))
         for name, row in trace.signals.items()
     }
-    return Recording("drawn", "VCD", 0, trace.end * S, channels)
+    return Recording("drawn", "VCD", 0, trace.end * unit, channels)
 
 
 def told(trace: Trace) -> str:

@@ -14,6 +14,7 @@ from boardgauge.judging.judge import Judge
 from boardgauge.judging.judgement import Judgement
 from boardgauge.language import UnusableSpec, read_board_text
 from boardgauge.language.model import Board
+from boardgauge.language.quantities import S
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.traces import condition, default_wiring
 from oracle.chains import drives, recording, shown, spoilt, told
@@ -47,9 +48,9 @@ class Compared:
         return f"{self.text}\n{told(self.trace)}\noracle: {found}\njudge: {self.judgement.deviations[:1]}"
 
 
-def verdict(board: Board, trace: Trace) -> Judgement:
+def verdict(board: Board, trace: Trace, unit: int = S) -> Judgement:
     """Judge a trace, recorded exactly."""
-    return Judge.of(board).judge(condition(recording(trace), default_wiring(board), board))
+    return Judge.of(board).judge(condition(recording(trace, unit), default_wiring(board), board))
 
 
 def compared(data: st.DataObject, texts: st.SearchStrategy[str], counts: Counter[str]) -> Compared | None:

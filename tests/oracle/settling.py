@@ -6,7 +6,7 @@ timings were set going, go on or are gone, and by what; when they count from is 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Literal
 
 from attrs import define, evolve, field, frozen
@@ -20,10 +20,8 @@ from boardgauge.language.model import (
     Lasting,
     Lockout,
     Mode,
-    Output,
     Sequence,
     Step,
-    Toggle,
 )
 from boardgauge.language.quantities import Duration
 from oracle.look import (
@@ -40,6 +38,7 @@ from oracle.look import (
     is_kept,
     nothing,
 )
+from oracle.moving import Mover
 
 MOST_INSTANTS = 6
 
@@ -137,6 +136,10 @@ class Works:
             outcome = _joined(outcome, following)
         raise Refused("no end of instants")
 
+    def glance(self, atoms: frozenset[Atom]) -> Look:
+        """Give a look at a picture that is known."""
+        return Look(self.board, atoms, {}, atoms, Facts(), frozenset(), frozenset(), self.circles, atoms)
+
     def _look(self, standing: Standing, at: frozenset[Atom], places: Mapping[str, Place], facts: Facts) -> Look:
         held, running, full = standing.held, standing.running, standing.full
         return Look(self.board, at, places, held, facts, running, full, self.circles)
@@ -144,7 +147,7 @@ class Works:
     def _moves_further(self, standing: Standing) -> bool:
         """With the events gone, look once more: does anything kept move?"""
         at, places = standing.held & self.inputs, dict(standing.places)
-        mover = _Mover(self, standing, Facts(), places)
+        mover = Mover(self.board, self.steps, standing.running, standing.over, Facts(), places)
         look = self._look(standing, at, places, Facts())
         if any(look.atom(name) != (name in standing.held) for name in self.board.outputs):
             raise Refused("an output follows a fact of the instant and falls back at once")
@@ -157,7 +160,7 @@ class Works:
                 events = places[str(name)]
                 assert isinstance(events, tuple)
                 places[str(name)] = tuple(inside and index != place for index, inside in enumerate(events))
-        mover = _Mover(self, standing, facts, places)
+        mover = Mover(self.board, self.steps, standing.running, standing.over, facts, places)
         while True:
             look = self._look(standing, at, mover.places, facts)
             moves = mover.moves(look)
@@ -171,7 +174,7 @@ class Works:
 
     # -- what it set going ----------------------------------------------------------------------------------------
 
-    def _settled(self, standing: Standing, look: Look, mover: _Mover) -> Outcome:
+    def _settled(self, standing: Standing, look: Look, mover: Mover) -> Outcome:
         facts, old, new = look.facts, dict(standing.places), mover.places
         held = look.atoms(self.atoms)
         ended_fors = {k[1] for k in facts.ended if k[0] == "for"}
@@ -229,21 +232,25 @@ class Works:
 
     def _added(self, outcome: Outcome, standing: Standing, look: Look, held: frozenset[Atom]) -> Outcome:
         adding, emptied = set(), set()
-        paused, resumed = {}, {}
+        paused, resumed, was = {}, {}, dict(outcome.was)
         for name, rule in self.board.rules.items():
             if isinstance(rule, Accumulator):
                 zero = rule.resets is not None and look.triggers(rule.resets)
                 if zero:
                     emptied.add(name)
-                adds = look.holds(rule.adds_while) and not zero and name not in held
+                # An event resets it and is gone: it adds anew from that moment. A condition goes on holding it at zero.
+                stays_at_zero = rule.resets is not None and self.glance(held).triggers(rule.resets)
+                adds = look.holds(rule.adds_while) and not stays_at_zero and name not in held
                 if adds:
                     adding.add(name)
-                if adds and (name not in standing.adding):
-                    resumed[name] = self.cause(rule.adds_while, look, held)
-                elif not adds and name in standing.adding:
+                if adds and (zero or name not in standing.adding):
+                    resumed[name] = self.cause(rule.resets if zero else rule.adds_while, look, held)
+                elif adds:
+                    was["target", name, 0] = ("target", name, 0)
+                elif name in standing.adding:
                     paused[name] = self.cause(ex.Not(rule.adds_while), look, held)
         after = evolve(outcome.standing, adding=frozenset(adding))
-        return evolve(outcome, standing=after, paused=paused, resumed=resumed, emptied=frozenset(emptied))
+        return evolve(outcome, standing=after, was=was, paused=paused, resumed=resumed, emptied=frozenset(emptied))
 
     def cause(self, trigger: ex.Trigger | None, look: Look, held: frozenset[Atom]) -> Cause:
         """Find what set something going: an input whose change alone would have, or an output's, or the instant."""
@@ -264,119 +271,6 @@ class Works:
         mixed = Look(look.board, look.levels, look.places, look.before, Facts(), look.running, look.full, look.circles)
         mixed.frozen_atoms = atoms
         return mixed.triggers(trigger)
-
-
-@define
-class _Mover:
-    """What is kept, moving through the looks of one instant."""
-
-    works: Works
-    standing: Standing
-    facts: Facts
-    places: dict[str, Place]
-    counted: set[str] = field(factory=set)
-    forgot: set[str] = field(factory=set)
-    on_an_event: dict[str, ex.Trigger] = field(factory=dict)
-    led_by: dict[str, ex.Trigger] = field(factory=dict)
-    trail: dict[str, list[Place]] = field(factory=dict)
-
-    def moves(self, look: Look) -> dict[str, tuple[Place, ex.Trigger | None]]:
-        """Give what would move at this look, where to, and the trigger that it moves on (None: a timing's end)."""
-        found = {}
-        rows: list[tuple[str, object]] = [*self.works.board.rules.items(), *self.works.board.outputs.items()]
-        for name, row in rows:
-            if name in self.places:
-                place, trigger = self._move(name, row, look)
-                if place != self.places[name]:
-                    found[name] = (place, trigger)
-        return found
-
-    def _ended(self, sort: str, name: str) -> bool:
-        return (sort, name, 0) in self.facts.ended
-
-    def _move(self, name: str, row: object, look: Look) -> tuple[Place, ex.Trigger | None]:
-        place, trail = self.places[name], self.trail.get(name, [])
-        match row:
-            case Lockout():
-                if look.triggers(row.trips):
-                    return True, row.trips
-                if place and True not in trail:
-                    if row.clears is not None and look.triggers(row.clears):
-                        return False, row.clears
-                    if name in self.standing.over or self._ended("lasts", name):
-                        return False, None
-            case Mode():
-                young = ("at_least", name, 0) in self.standing.running and not self._ended("at_least", name)
-                young = row.at_least is not None and bool(place) and (young or True in trail)
-                if self._ended("at_most", name):
-                    return False, None
-                if not young and look.triggers(row.ends):
-                    return False, row.ends
-                if look.triggers(row.begins):
-                    return True, row.begins
-            case Sequence():
-                return self._step(name, row, look)
-            case Count():
-                if row.forgets is not None and look.triggers(row.forgets):
-                    return (), row.forgets
-                if name not in self.counted and name not in self.forgot and look.happens(row.counts):
-                    assert isinstance(place, tuple)
-                    return (True, *place)[: row.limit], row.counts
-            case Accumulator():
-                if row.resets is not None and look.triggers(row.resets):
-                    return False, row.resets
-                if self._ended("target", name):
-                    return True, None
-            case Toggle() if not trail and look.happens(row.flips):
-                return not place, row.flips
-            case Output(starts=starts, stops=stops) if starts is not None and stops is not None:
-                if look.holds(stops):
-                    return False, stops
-                if look.holds(starts):
-                    return True, starts
-        return place, None
-
-    def _step(self, name: str, row: Sequence, look: Look) -> tuple[Place, ex.Trigger | None]:
-        place = self.places[name]
-        if look.triggers(row.ends):
-            return None, row.ends
-        if place is None:
-            return (row.steps[0].name, row.begins) if look.triggers(row.begins) else (None, None)
-        step = self.works.steps[str(place)][1]
-        onward = {"end": None}
-        if step.until is not None and look.holds(step.until):
-            return onward.get(step.then, step.then), step.until
-        if self._ended("step", step.name) and not self.trail.get(name):
-            goes = step.then if step.until is None else str(step.if_not)
-            return onward.get(goes, goes), None
-        return place, None
-
-    def take(self, moves: Mapping[str, tuple[Place, ex.Trigger | None]], look: Look) -> None:
-        """Move, all together."""
-        for name, (place, trigger) in moves.items():
-            rule = self.works.board.rules.get(name)
-            trail = self.trail.setdefault(name, [])
-            if isinstance(rule, Count):
-                (self.forgot if place == () else self.counted).add(name)
-                self.counted -= self.forgot
-            elif isinstance(rule, Sequence):
-                if place in trail or (place is not None and None in trail) or len(trail) > len(rule.steps):
-                    raise Refused(f"{name} passes through a step twice")
-                self.led_by.pop(name, None)
-                if trigger is not None:
-                    self.led_by[name] = trigger
-            elif len(trail) >= 2:
-                raise Refused(f"{name} moves a further time")
-            trail.append(place)
-            self.places = {**self.places, name: place}
-            self.on_an_event.pop(name, None)
-            if trigger is not None and not self._still(trigger, look):
-                self.on_an_event[name] = trigger
-
-    def _still(self, trigger: ex.Trigger, look: Look) -> bool:
-        """Tell whether a trigger would hold without any event: it is looked at with nothing different from before."""
-        items: Iterable[ex.Condition | ex.Event] = trigger.items if isinstance(trigger, ex.TriggerOr) else (trigger,)
-        return any(not ex.is_event(item) and look.holds(item) for item in items)  # type: ignore[arg-type]
 
 
 def _joined(first: Outcome, then: Outcome) -> Outcome:

