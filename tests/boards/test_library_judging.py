@@ -69,10 +69,6 @@ def test_the_demonstration_is_made_by_the_script() -> None:
         assert (DEMO / file).read_text(encoding="ascii") == text.getvalue(), file
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="the judge carries a comparison with two limits through a loss of power; crossings(off=...) would drop it",
-)
 def test_a_comparison_with_two_limits_is_not_remembered_without_power() -> None:
     """Cold at -6 °C, then -1.5 °C and power off and on: not cold, so no defrost is due."""
     name = "tarnbeck-thermistor"

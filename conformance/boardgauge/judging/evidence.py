@@ -171,7 +171,12 @@ def crossings(trace: Trace, comparison: ex.Comparison, row: Input) -> Wave | Non
     limit = in_unit(comparison.limit, row.unit).number
     until = None if comparison.until is None else in_unit(comparison.until, row.unit).number
     accuracy = Fraction(0) if row.accuracy is None else difference_in_unit(row.accuracy, row.unit).number
-    return reading.crossings(comparison.op, limit, comparison.until_op, until, accuracy)
+    return reading.crossings(comparison.op, limit, comparison.until_op, until, accuracy, off=_unpowered(trace))
+
+
+def _unpowered(trace: Trace) -> list[tuple[int, int]]:
+    """Give the stretches without supply: a comparison with two limits remembers nothing through them."""
+    return [(a, b) for a, b, on in trace.power.stretches(trace.start, trace.end) if on is False]
 
 
 def _power(trace: Trace, least: int, greatest: int) -> list[Happening]:

@@ -50,6 +50,10 @@ class Judge:
                 )
                 return self._judgement(trace, recorded, "undecided", (), (doubt,))
             return self._judgement(trace, recorded, "conforms", (), ())
+        if recorded.gave_up is not None and not recorded.deviations:
+            # Read with more left open there would be more to follow, not less.
+            time, reason = recorded.gave_up
+            return self._judgement(trace, recorded, "undecided", (), (Doubt(time, None, reason),))
         last, doubts = recorded, list[Doubt]()
         for reading in self._readings(trace):
             last = self._pass(trace, reading, start)

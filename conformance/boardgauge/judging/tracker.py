@@ -28,6 +28,11 @@ MOST_TO_COME = 4
 
 MOST_HYPOTHESES = 20_000
 """More than these at one event are not carried on: the verdict is then undecided from there, never a guess."""
+MOST_FIRINGS = 200_000
+"""So many hidden events are tried on one trace, beside ``FIRINGS_AN_EVENT`` for each event of it; then likewise."""
+FIRINGS_AN_EVENT = 200
+MOST_SUPPOSING = 30_000
+"""The same for a pass that supposes pulses hidden between samples."""
 MOST_SUPPOSED = 2
 """Pulses hidden between samples are supposed on so many inputs at a time."""
 
@@ -63,6 +68,7 @@ class Tracker:
     since: int = 0
     unjudged_until: int = -LONG
     overflowed: bool = False
+    left: int = 0
     deaths: list[Death] = field(factory=list)
     limits: Limits = field(init=False)
     firing: Firing = field(init=False)
@@ -71,6 +77,9 @@ class Tracker:
     _ended: list[tuple[int, int, int, bool]] = field(factory=list)
 
     def __attrs_post_init__(self) -> None:
+        self.left = MOST_FIRINGS + FIRINGS_AN_EVENT * len(self.evidence.happenings)
+        if any(change.hidden for change in self.evidence.changes):
+            self.left = MOST_SUPPOSING
         self.limits = Limits(self.engine, self.evidence)
         self.firing = Firing(self.engine, self.evidence, self.limits, self)
 
@@ -97,10 +106,11 @@ class Tracker:
                 self.deaths.append(Death(missed.time, hypothesis, missed))
             limit = min(late, LONG if first is None else first.time)
             for new in self._fire_all(hypothesis, limit, late):
+                self.left -= 1
                 if seen.add(new):
                     work.append(new)
                     fired += 1
-            if fired > MOST_HYPOTHESES:
+            if fired > MOST_HYPOTHESES or self.left < 0:
                 self.overflowed = True
                 return kept.all()
         self.since = early
