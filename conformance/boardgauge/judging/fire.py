@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 
 from attrs import frozen
 
-from boardgauge.judging.clocks import LONG
+from boardgauge.judging.clocks import LONG, REAL_TIME
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import NOTHING_ADDED, Bounds, Command, Draft, Hypothesis, Sum
 from boardgauge.judging.limits import Limits
@@ -107,6 +107,8 @@ class Firing:
         except CannotSettle as error:
             if len(group) == 1:
                 self.unsettled = str(error)
+            return None
+        if self._undoes_what_had_to_show(h, group, outcome):
             return None
         happened = _Happened(inputs, (earliest, latest), max(caps), timing, origin)
         new = self._apply(draft, outcome, happened)
@@ -257,6 +259,21 @@ class Firing:
                 return True
         return False
 
+    def _undoes_what_had_to_show(self, h: Hypothesis, group: tuple[Action, ...], outcome: Outcome) -> bool:
+        """Tell whether a command is undone by a timing that began with it and lasts longer than it has to show."""
+        for action in group:
+            if action.kind != "timing" or self.limits.clock(action.which) is not REAL_TIME:
+                continue
+            moment = next((m for t, m in h.timings if t == action.which), -1)
+            least, _, less, _ = self.limits.range_of(h, action.which)
+            for output, _ in outcome.commands:
+                queue = h.queues[output]
+                if not queue or moment < 0 or self.tracker.ignored(h, output):
+                    continue
+                if moment in {queue[-1].act, queue[-1].shown} and least - less > self.limits.lags[output]:
+                    return True
+        return False
+
     def _end_timing(self, draft: Draft, timing: int, earliest: int, latest: int) -> Bounds:
         if timing in self._timings:
             index = self._timings[timing]
@@ -284,7 +301,8 @@ class Firing:
             draft.pending = ()
             draft.supposed |= self.supposed_in(levels, latest)
             at = (earliest, latest + self.limits.slowest)
-            happened = _Happened({}, at, latest + self.limits.slowest)
+            # The supply is no input: what its coming commands has its lag to show in, and nothing less.
+            happened = _Happened({}, at, at[1] + max(self.limits.lags, default=0))
             new = self._apply(draft, outcome, happened, (earliest, latest))
             if new is not None:
                 news.append(new)

@@ -6,20 +6,22 @@ Law of this module: after a deviation nothing is concluded from what came before
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from attrs import define, evolve, field
 
 from boardgauge.judging.clocks import LONG
 from boardgauge.judging.coverage import Coverage
 from boardgauge.judging.evidence import Evidence, Happening, Kind
-from boardgauge.judging.explain import Explainer
 from boardgauge.judging.hypothesis import NOTHING_ADDED, Command, Draft, Hypothesis, Pool
 from boardgauge.judging.judgement import Deviation
 from boardgauge.judging.limits import PARTS
 from boardgauge.judging.tracker import Tracker
 from boardgauge.judging.unknown import TooManyStates, Unknown, start
 from boardgauge.machine.settle import Engine
+
+if TYPE_CHECKING:
+    from boardgauge.judging.explain import Explainer
 
 Start = Literal["power-up", "unknown"]
 
@@ -36,7 +38,7 @@ class Run:
     deviations: list[Deviation] = field(factory=list)
     gave_up: tuple[int, str] | None = None
     known_start: bool = False
-    explainer: Explainer = field(init=False)
+    _explainer: Explainer | None = None
     coverage: Coverage = field(init=False)
     _footing: int = -LONG
     _excuse_lamps: frozenset[int] = frozenset()
@@ -46,13 +48,21 @@ class Run:
         self.tracker.shown = list(self.evidence.shown)
         self.coverage = Coverage(self.engine, self.tracker.limits)
         self.tracker.coverage = self.coverage
-        self.explainer = Explainer(self.engine, self.tracker)
 
     @property
     def settle_in(self) -> int:
         """How long after a moment all that was under way at it must have shown."""
         limits = self.tracker.limits
         return limits.slowest + max(limits.lags, default=0)
+
+    @property
+    def explainer(self) -> Explainer:
+        """Who explains the deviations; made (and its words loaded) with the first of them."""
+        if self._explainer is None:
+            from boardgauge.judging.explain import Explainer
+
+            self._explainer = Explainer(self.engine, self.tracker)
+        return self._explainer
 
     def go(self) -> None:
         """Judge the trace from its start to its end."""
