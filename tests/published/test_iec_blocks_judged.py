@@ -1,7 +1,7 @@
 """The standard function blocks, judged: the vector of the standard conforms, a tick beside any of its edges deviates.
 
-Source: IEC 61131-3, standard function blocks: timers TON, TOF and TP, bistables SR and RS, counter CTU. The edges of the
-timers follow from their definitions, with PT = 10 s and IN high on [5,20) [30,36) [50,52) [54,56) [70,90); two
+Source: IEC 61131-3, standard function blocks: timers TON, TOF and TP, bistables SR and RS, counter CTU. The edges of
+the timers follow from their definitions, with PT = 10 s and IN high on [5,20) [30,36) [50,52) [54,56) [70,90); two
 independent state chart engines in virtual time gave the same. The bistables are the equations of the standard, SR: Q1 =
 S1 or (not R and Q1), RS: Q1 = not R1 and (S or Q1). CTU: a reset beats a count; PV = 3.
 

@@ -1,7 +1,7 @@
 """Value change dumps read as a third, independent reader (vcdvcd) reads them.
 
-Source: IEEE 1364-2005 clause 18, value change dump files (also IEEE 1800-2017 section 21.7). Readers disagree on escaped
-names and on extending short vectors; levels of one bit, which is what boards have, they agree on.
+Source: IEEE 1364-2005 clause 18, value change dump files (also IEEE 1800-2017 section 21.7). Readers disagree on
+escaped names and on extending short vectors; levels of one bit, which is what boards have, they agree on.
 """
 
 from __future__ import annotations
