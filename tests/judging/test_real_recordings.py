@@ -1,8 +1,8 @@
 """Recordings of a board with known faults get the verdict that its service sheet gives them.
 
-Law: what deviates does so at the moment, on the signal and by the rule of the sheet (recordings/README.md says what each
-file is); nothing that is in order deviates. Pin by pin the time is within 0.05 s, in samples within one of them; the
-allowed window is within 0.15 s.
+Law: what deviates does so at the moment, on the signal and by the rule of the sheet (recordings/README.md says what
+each file is); nothing that is in order deviates. Pin by pin the time is within 0.05 s, in samples within one of them;
+the allowed window is within 0.15 s.
 """
 
 from __future__ import annotations
