@@ -55,6 +55,11 @@ class Explainer:
         last = max(deaths, key=lambda death: (death.time, death.upper is not None and death.upper.kind == "output"))
         if last.upper is None:
             if event.kind == Kind.OUTPUT:
+                change = (event.which, bool(event.value))
+                for broken, commands in self.tracker.firing.broken:
+                    if change in commands:
+                        name = self._machine.outputs[event.which].output
+                        return self._requirement(broken[0], event.latest, name)
                 return self._unasked(event, [death.hypothesis for death in deaths])
             return self._broken(last, event.latest)
         if last.upper.kind == "output":
@@ -258,12 +263,9 @@ class Explainer:
 
     def _broken(self, death: Death, time: int) -> Deviation:
         """Explain the end of the last hypothesis by something that must not happen."""
-        broken = self.tracker.firing.broken
-        if broken:
-            requirement = self._machine.watches[broken[0]].requirement
-            part = Part(requirement.id, requirement.note.clause, requirement.at)
-            text = requirement.note.title or requirement.note.text or f"requirement {requirement.id}"
-            return self._deviation("requirement", time, self._any_output(), part, None, f"{text}: broken", text, None)
+        for broken, commands in self.tracker.firing.broken:
+            name = self._machine.outputs[commands[0][0]].output if commands else self._any_output()
+            return self._requirement(broken[0], time, name)
         if death.upper is not None and death.upper.kind in {"timing", "sum", "window"}:
             part = self._part_of_timing(death.upper.which)
             name = self._output_moved_by(death.hypothesis, death.upper.which)
@@ -274,6 +276,13 @@ class Explainer:
         return self._deviation(
             "unasked", time, self._any_output(), Part(self._board.id, None, None), None, "", "", None
         )
+
+    def _requirement(self, watch: int, time: int, signal: str) -> Deviation:
+        requirement = self._machine.watches[watch].requirement
+        part = Part(requirement.id, requirement.note.clause, requirement.at)
+        text = requirement.note.title or requirement.note.text or words.plain(requirement.id)
+        seen = f"the requirement is broken at {self._at(time)}"
+        return self._deviation("requirement", time, signal, part, None, seen, text, None)
 
     def _output_moved_by(self, h: Hypothesis, timing: int) -> str:
         after = self._after(h.config, timing)

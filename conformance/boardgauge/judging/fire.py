@@ -55,7 +55,8 @@ class Firing:
         self._timings = {t: i for i, t in enumerate(limits.sum_timings)}
         self._counts = {r: i for i, r in enumerate(limits.count_regions)}
         self._interval = [t.index for t in engine.machine.timings if t.index not in limits.not_interval]
-        self.broken: tuple[int, ...] = ()
+        self.broken: list[tuple[tuple[int, ...], tuple[tuple[int, bool], ...]]] = []
+        """The requirements that instants since the last event would have broken, with what those commanded."""
         self.unsettled: str | None = None
         self._apart: dict[tuple[object, ...], bool] = {}
         self._silent: dict[tuple[object, ...], bool] = {}
@@ -354,7 +355,7 @@ class Firing:
         self, draft: Draft, outcome: Outcome, happened: _Happened, power: Bounds | None = None
     ) -> Hypothesis | None:
         if outcome.broken:
-            self.broken = outcome.broken
+            self.broken.append((outcome.broken, outcome.commands))
             return None
         old = draft.config
         draft.config = outcome.config

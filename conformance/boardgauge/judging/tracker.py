@@ -53,7 +53,6 @@ class Death:
     time: int
     hypothesis: Hypothesis
     upper: Upper | None = None
-    broken: tuple[int, ...] = ()
 
 
 @define
@@ -89,6 +88,7 @@ class Tracker:
         """Give the hypotheses just before an event in [early, late]; hidden events before it may have happened."""
         kept, seen = Pool(), Pool()
         self.deaths = []
+        self.firing.broken.clear()
         work = list(self.hypotheses)
         fired = 0
         while work:
