@@ -37,7 +37,9 @@ class Mover:
         for name, row in rows:
             if name in self.places:
                 place, trigger = self._move(name, row, look)
-                if place != self.places[name]:
+                # A count that was full looks the same with one more, yet its newest event is another.
+                counts = isinstance(row, Count) and trigger is row.counts
+                if place != self.places[name] or counts:
                     found[name] = (place, trigger)
         return found
 

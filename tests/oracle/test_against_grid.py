@@ -3,8 +3,8 @@
 It reports it but for a documented resolution, and what a simulated board showed it finds conforming.
 
 The resolution: of the spoilt traces that the grid finds impossible, the judge may let MISSED_AT_MOST pass (FEW where
-they are too few to tell), and each of them only if ranges and deadlines WIDER would excuse it. Of 1,500 impossible
-traces that were drawn, five were missed. A whole pulse left out is another matter: see ``test_found_by_the_oracle``.
+they are too few to tell), and each of them only if ranges and deadlines WIDER would excuse it. Of 870 impossible
+traces drawn when this was written one was missed. A whole pulse left out is another matter: see ``test_found_by_the_oracle``.
 """
 
 from __future__ import annotations
