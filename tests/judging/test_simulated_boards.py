@@ -12,7 +12,6 @@ import pytest
 from attrs import evolve
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from timelines import timelines
 
 from boardgauge.judging.judge import Judge
 from boardgauge.judging.judgement import Judgement
@@ -22,10 +21,13 @@ from boardgauge.machine.run import Run, Timeline
 from boardgauge.machine.simulate import Simulator
 from boardgauge.traces import Channel, Recording, condition, default_wiring
 from boardgauge.traces.simulated import recording_of
+from timelines import timelines
 
 S = 1_000_000
 BOARDS = Path(__file__).parents[2] / "spec" / "boardgauge" / "boards"
-QUICK = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+QUICK = settings(
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+)
 MODES = st.sampled_from(["nominal", "earliest", "latest", "random", "random"])
 
 SMALL = """
@@ -206,9 +208,7 @@ def _disturbed(recording: Recording, data: st.DataObject) -> Recording:
 def test_an_output_edge_moved_outside_its_window_deviates(data: st.DataObject, mode: str, seed: int) -> None:
     """The motor starts when its rest is over: 10 s ± (4 % + 0.1 s) after power-up, so from 9.5 to 10.5 s."""
     on = data.draw(st.integers(1, S))
-    timeline = Timeline(
-        {"power": ((0, False), (on, True)), "call": ((0, True),), "stop": ((0, True),)}, on + 14 * S
-    )
+    timeline = Timeline({"power": ((0, False), (on, True)), "call": ((0, True),), "stop": ((0, True),)}, on + 14 * S)
     recording = recording_of(simulated("small", timeline, mode, seed), board_of("small"))
     at = data.draw(st.one_of(st.integers(on + 1, on + 9_500_000 - 1), st.integers(on + 10_500_001, on + 13 * S)))
     motor = Channel("motor", np.array([0, at], np.int64), np.array([0.0, 1.0]))

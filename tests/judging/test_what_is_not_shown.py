@@ -9,7 +9,6 @@ import pytest
 from attrs import evolve
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from timelines import timelines
 
 from boardgauge.judging.judge import Judge
 from boardgauge.judging.judgement import Judgement
@@ -18,6 +17,7 @@ from boardgauge.machine.run import Timeline
 from boardgauge.machine.simulate import Simulator
 from boardgauge.traces import Channel, Recording, condition, default_wiring
 from boardgauge.traces.simulated import recording_of
+from timelines import timelines
 
 S = 1_000_000
 SPEC = """

@@ -38,6 +38,12 @@ def vet_spec(given: str, thorough: bool, explore: bool) -> bool:
                 click.echo(f"    {line}")
         how = "every" if found.complete else "not every"
         explored = f", {how} state explored ({len(found.configs)} of them)"
-    counted = f"{len(board.rules)} rules, {len(board.outputs)} outputs, {len(advice)} pieces of advice"
+    rows = (("rule", len(board.rules)), ("output", len(board.outputs)), ("piece of advice", len(advice)))
+    counted = ", ".join(_counted(number, word) for word, number in rows)
     click.echo(f"{path}: {'can' if usable else 'cannot'} be used: {counted}{explored}")
     return usable
+
+
+def _counted(number: int, word: str) -> str:
+    first, *rest = word.split(" ", 1)
+    return " ".join((str(number), first + ("" if number == 1 else "s"), *rest))

@@ -101,7 +101,8 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
             edges = [RawEdge(*change) for change in wave.changes()]
             changes += pulses_in_gaps(level.index, wave.initial, edges, gaps, max(1, row.filter.least))
     ordered = tuple(moments(changes, board.same_moment))
-    levels = Levels.of(machine.levels, initial, ordered, responds)
+    # A speed-up counts from its terminal, not from when the board takes its input in.
+    levels = Levels.of(machine.levels, initial, ordered, [0] * len(responds))
     happenings = [*_power(given, board.rides_through.least, board.rides_through.greatest)]
     for number, change in enumerate(ordered):
         happenings.append(Happening(change.earliest, Kind.INPUT, number, change.earliest, change.latest, change.value))

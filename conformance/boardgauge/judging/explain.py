@@ -38,6 +38,7 @@ class _Way:
     timings: tuple[int, ...] = ()
     region: int = -1
     condition: str = ""
+    window: int = -1
     cost: tuple[int, int] = (0, 0)
 
 
@@ -120,6 +121,8 @@ class Explainer:
             words_ = words.thing(self._board, way.condition)
             expected = f"{thing} stays {'off' if value else 'on'}: {words_} does not allow it now"
             return self._deviation("unasked", event.latest, name, part, None, seen, expected, None)
+        if way.window >= 0:
+            return self._aged_too_soon(h, way.window, event.latest, name, seen)
         if not way.timings:
             part = part_of(self._board, self._machine.regions[way.region].rule)
             expected = f"{thing} stays {'off' if value else 'on'}"
@@ -145,10 +148,22 @@ class Explainer:
             since=origin,
         )
 
+    def _aged_too_soon(self, h: Hypothesis, window: int, time: int, name: str, seen: str) -> Deviation:
+        """Explain a change that would have been right once the oldest event of a count was too old to count."""
+        limits = self.tracker.limits
+        timing = limits.window_timings[window]
+        assert timing is not None
+        oldest = h.vars[h.windows[window][0]]
+        allowed = limits.window(h, timing, oldest)
+        expected = f"{words.thing(self._board, name)} changes not before {self._at(allowed[0])}" + self._because(timing)
+        counted = self._counted_from(timing, oldest)
+        return self._deviation("early", time, name, self._part_of_timing(timing), allowed, seen, expected, counted)
+
     def _way(self, h: Hypothesis, output: int, value: bool) -> _Way | None:
         """Find the smallest change to a hypothesis with which an output would be commanded to a value."""
         ways = [
             *self._by_timings(self.engine, h.config, output, value),
+            *self._by_window(h, output, value),
             *self._by_condition(h, output, value),
             *self._by_region(h, output, value),
         ]
@@ -205,6 +220,18 @@ class Explainer:
             conditions = {**self._board.conditions, name: evolve(row, is_=constant)}
             self._others[key] = Engine(compile_board(evolve(self._board, conditions=conditions)))
         return self._others[key]
+
+    def _by_window(self, h: Hypothesis, output: int, value: bool) -> Iterator[_Way]:
+        """Give the counts that, had their oldest event been too old, would have commanded the change."""
+        for index, region in enumerate(self.tracker.limits.count_regions):
+            if not h.windows[index]:
+                continue
+            try:
+                outcome = self.engine.settle(h.config, dropped=(region,))
+            except CannotSettle:
+                continue
+            if self.engine.outputs(outcome.config)[output] == value:
+                yield _Way(window=index, cost=(len(outcome.commands) - 1, 1))
 
     def _by_region(self, h: Hypothesis, output: int, value: bool) -> Iterator[_Way]:
         """Give the counts at their limit, or lockouts cleared, that would have commanded the change."""

@@ -435,7 +435,8 @@ class Tracker:
             draft = Draft.of(h)
             if not draft.narrow(command.act, event.earliest - lag, event.latest):
                 continue
-            if command.shown >= 0 and not draft.narrow(command.shown, event.earliest, event.latest):
+            # A timing that it begins counts from the command at the earliest, from what shows at the latest.
+            if command.shown >= 0 and not draft.narrow(command.shown, event.earliest - lag, event.latest):
                 continue
             if command.timing >= 0:
                 rate = self.limits.kept_rate(draft, command.timing, command.origin, draft.vars[command.act])

@@ -32,14 +32,16 @@ class Unknown:
         machine = engine.machine
         hidden = {d.timing for d in machine.delays if d.hidden}
         self._free = [d.timing for d in machine.delays if d.timing not in hidden]
-        self._free += [t.index for t in machine.timings if t.role == "at least"]
+        # A lockout may outlast its own time while what tripped it still holds.
+        lockouts = {t for region in machine.regions if region.kind == "lockout" for t in region.timings}
+        self._free += [t.index for t in machine.timings if t.role == "at least" or t.index in lockouts]
         self._in_place: list[list[tuple[int, ...]]] = []
         for region in machine.regions:
             if region.kind == "sequence":
                 named = {machine.timings[t].name: t for t in region.timings}
                 self._in_place.append([(named[p],) if p in named else () for p in region.places])
             elif region.kind in {"mode", "lockout"}:
-                timings = tuple(t for t in region.timings if machine.timings[t].role != "at least")
+                timings = tuple(t for t in region.timings if t not in self._free)
                 self._in_place.append([(), timings])
             else:
                 self._in_place.append([()] * len(region.places))

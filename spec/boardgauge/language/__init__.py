@@ -10,10 +10,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from boardgauge.language.clauses import slugs
-
     from boardgauge.language.advice import Advice, advise
     from boardgauge.language.checks import check
+    from boardgauge.language.clauses import slugs
     from boardgauge.language.model import Board, Spot
     from boardgauge.language.problems import Problem, UnusableSpec
     from boardgauge.language.reader import read_board, read_board_text
