@@ -236,15 +236,11 @@ def shown(engine: Engine, timeline: Timeline, seed: int) -> Trace:
 
 
 @st.composite
-def spoilt(draw: st.DrawFn, trace: Trace, outputs: list[str], pulses_left_out: bool = False) -> Trace:
-    """Draw a trace with one output edge moved or left out, a pulse put in, or nothing of the kind.
-
-    ``pulses_left_out``: or with a whole pulse, of two edges, left out.
-    """
+def spoilt(draw: st.DrawFn, trace: Trace, outputs: list[str]) -> Trace:
+    """Draw a trace with one output edge moved or left out, a pulse put in or left out, or nothing of the kind."""
     name = pick(draw, outputs)
     row = list(trace.signals[name])
-    hows = ("move", "move", "move", "drop", "pulse", "nothing")
-    how = pick(draw, (*hows, "silence", "silence") if pulses_left_out else hows)
+    how = pick(draw, ("move", "move", "move", "drop", "silence", "pulse", "nothing"))
     if how in ("move", "drop") and len(row) > 1:
         index = draw(st.integers(1, len(row) - 1))
         time, value = row.pop(index)

@@ -60,8 +60,7 @@ def compared(data: st.DataObject, texts: st.SearchStrategy[str], counts: Counter
         board = read_board_text(text, "drawn.toml")
         trace = shown(Judge.of(board).engine, data.draw(drives(board)), data.draw(st.integers(0, 9999)))
         seen = data.draw(spoilt(trace, list(board.outputs)))
-        # What the supply brings is judged as if an input had: the xfail in test_found_by_the_oracle has the doubt.
-        dies = Grid.of(board, prompt_at_power_up=True).dies_at(seen)
+        dies = Grid.of(board).dies_at(seen)
     except (UnusableSpec, CannotSettle, Refused, TooManyError) as reason:
         counts[type(reason).__name__] += 1
         return None

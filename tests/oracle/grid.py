@@ -72,15 +72,13 @@ class Configuration:
 class Grid:
     """The grid of one board; ``unit`` is that of time, in microseconds.
 
-    No clause says by when what comes with the supply is acted on and has to show. Here it is acted on as an input
-    change is; what it commands shows ``lag`` after that, or, if ``prompt_at_power_up``, also in ``responds_within``.
+    What the supply brings is acted on as an input change is, and shows ``lag`` after that: it is no input's change.
     ``slack`` widens every range by so much at both ends, and every deadline: it measures by how much a judge misses.
     """
 
     works: Works
     unit: int = S
     outputs: tuple[str, ...] = ()
-    prompt_at_power_up: bool = False
     slack: int = 0
     ranges: dict[Key, tuple[int, int]] = field(factory=dict)
     known: Known = field(init=False)
@@ -89,7 +87,7 @@ class Grid:
         self.known = Known(self.works)
 
     @classmethod
-    def of(cls, board: Board, unit: int = S, prompt_at_power_up: bool = False, slack: int = 0) -> Grid:
+    def of(cls, board: Board, unit: int = S, slack: int = 0) -> Grid:
         """Take a board. Raises NotImplementedError for what the grid does not cover."""
         uncovered = (
             any(isinstance(rule, Accumulator) or rule.kept_without_power for rule in board.rules.values())
@@ -101,7 +99,7 @@ class Grid:
         )
         if uncovered:
             raise NotImplementedError("the grid does not cover this board")
-        return cls(Works.of(board), unit, tuple(board.outputs), prompt_at_power_up, slack)
+        return cls(Works.of(board), unit, tuple(board.outputs), slack)
 
     def units(self, time: int) -> int:
         """Give a time in units. Raises NotImplementedError if it is none."""
@@ -227,7 +225,7 @@ class Grid:
                 pending = tuple(p for p in configuration.pending if p[0] not in taken or p[1:] != first[p[0]])
                 raws = {n: raw for n, (_, raw) in taken.items()}
                 deadlines: dict[str | Key, int] = {n: raw + self._responds(n) for n, raw in raws.items()}
-                if POWER in raws and not self.prompt_at_power_up:
+                if POWER in raws:
                     deadlines[POWER] = tick + max(self.units(row.lag) for row in self.works.board.outputs.values())
                 for key, age in ended:
                     short, long = self.range(key)

@@ -252,6 +252,8 @@ class Search(Times):
         yield from ways
 
     def _deadline(self, before: Mapping[Key, Going], cause: str | Key, raws: Mapping[str, int]) -> Real:
+        if cause == POWER:
+            return raws[cause] + self._responds(cause) + max(row.lag for row in self.board.outputs.values())
         if isinstance(cause, str):
             return raws[cause] + self._responds(cause)
         return before[cause].latest

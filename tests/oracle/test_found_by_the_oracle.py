@@ -1,4 +1,4 @@
-"""The smallest examples on which judge and oracle part, each with the clause that decides it."""
+"""The smallest examples on which judge and oracle have parted, each with the clause that decides it."""
 
 from __future__ import annotations
 
