@@ -71,12 +71,16 @@ def find_wiring(given: str | None, board: Board, spec: Path) -> Wiring:
         raise Unusable(str(error)) from None
 
 
-def find_trace(recording: str, wiring: Wiring, board: Board) -> Trace:
-    """Read a recording and condition it for a board."""
+def find_trace(recording: str, wiring: Wiring, board: Board, *more: str) -> Trace:
+    """Read a recording (with ``more``: the parts that follow it) and condition it for a board."""
     from boardgauge.traces import BadWiring, UnreadableRecording, condition, read_recording
 
     try:
-        return condition(read_recording(recording), wiring, board)
+        if not more:
+            return condition(read_recording(recording), wiring, board)
+        from boardgauge.traces.joining import join
+
+        return condition(join([read_recording(part) for part in (recording, *more)]), wiring, board)
     except UnreadableRecording as error:
         raise Unusable(str(error)) from None
     except BadWiring as error:

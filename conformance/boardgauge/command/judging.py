@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 
 import click
 from attrs import evolve
@@ -17,14 +18,14 @@ from boardgauge.machine.picture import CannotSettle
 
 def judge_recordings(
     board: str,
-    recordings: tuple[str, ...],
+    recordings: Sequence[tuple[str, ...]],
     wiring: str | None,
     start: str | None,
     setting: tuple[str, ...],
     as_json: bool,
     explain: str | None = None,
 ) -> int:
-    """Judge recordings and print what came of each; give the exit status.
+    """Judge recordings, each of one or more parts, and print what came of each; give the exit status.
 
     ``explain`` is where the charts of deviations go; their paths are printed, with ``as_json`` on standard error.
     """
@@ -35,9 +36,10 @@ def judge_recordings(
     judge = Judge.of(spec)
     verdicts: list[str] = []
     failed = False
-    for recording in recordings:
+    for parts in recordings:
+        recording = ", ".join(parts)
         try:
-            trace = find_trace(recording, wired, spec)
+            trace = find_trace(parts[0], wired, spec, *parts[1:])
             trace = evolve(trace, settings={**trace.settings, **settings})
             judgement = judge.judge(trace, start)  # type: ignore[arg-type]  # click gives one of the two words
         except (Unusable, OSError, CannotSettle) as error:

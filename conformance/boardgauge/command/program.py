@@ -93,6 +93,7 @@ def simulate(
     help="What is known of the board as the recording begins. By default read from it.",
 )
 @click.option("--setting", multiple=True, metavar="NAME=POSITION", help="The position of a setting; may be repeated.")
+@click.option("--joined", is_flag=True, help="The recordings are parts of one, one after the other.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object a recording, each on a line of its own.")
 @click.option(
     "--explain",
@@ -107,13 +108,15 @@ def judge(
     wiring: str | None,
     start: str | None,
     setting: tuple[str, ...],
+    joined: bool,
     as_json: bool,
     explain: str | None,
 ) -> None:
     """Judge what a real board did, as recorded in CSV or VCD files, against its spec."""
     from boardgauge.command.judging import judge_recordings
 
-    sys.exit(judge_recordings(board, recordings, wiring, start, setting, as_json, explain))
+    parts = [recordings] if joined else [(recording,) for recording in recordings]
+    sys.exit(judge_recordings(board, parts, wiring, start, setting, as_json, explain))
 
 
 @main.command()
