@@ -10,5 +10,6 @@ from hypothesis import settings
 
 settings.register_profile("default", settings.get_profile("default"), deadline=None)
 settings.register_profile("thorough", max_examples=1000, deadline=None)
+settings.register_profile("long", max_examples=4000, deadline=None)
 if settings.get_current_profile_name() == "default":
     settings.load_profile("default")

@@ -18,7 +18,7 @@ from boardgauge.traces import Channel, Recording, condition, default_wiring
 from boardgauge.traces.joining import join
 
 S = 1_000_000
-QUICK = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+QUICK = settings(max_examples=settings().max_examples // 3, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 SPEC = """
 language = 1
 [board]

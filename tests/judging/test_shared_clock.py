@@ -110,7 +110,7 @@ def test_independent_clocks_have_no_rate_to_tell() -> None:
     assert judged("independent", recorded(40, 60, 50)).clock_rate is None
 
 
-@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=settings().max_examples // 3, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data(), mode=st.sampled_from(["earliest", "latest", "random"]), seed=st.integers(0, 2**32))
 def test_a_simulated_board_with_one_clock_conforms_and_its_rate_is_found(
     data: st.DataObject, mode: str, seed: int

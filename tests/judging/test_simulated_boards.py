@@ -25,8 +25,11 @@ from timelines import timelines
 
 S = 1_000_000
 BOARDS = Path(__file__).parents[2] / "spec" / "boardgauge" / "boards"
+EXAMPLES = settings().max_examples
 QUICK = settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+    max_examples=EXAMPLES // 4,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
 MODES = st.sampled_from(["nominal", "earliest", "latest", "random", "random"])
 
@@ -140,7 +143,7 @@ def test_what_a_board_does_within_its_ranges_conforms(name: str, data: st.DataOb
 
 
 @pytest.mark.parametrize("name", ["small", "tarnbeck"])
-@settings(QUICK, max_examples=10)
+@settings(QUICK, max_examples=EXAMPLES // 10)
 @given(data=st.data(), mode=MODES, seed=st.integers(0, 2**32), part=st.floats(0, 0.95))
 def test_it_never_deviates_judged_from_a_later_moment_on(
     name: str, data: st.DataObject, mode: str, seed: int, part: float
@@ -150,7 +153,7 @@ def test_it_never_deviates_judged_from_a_later_moment_on(
     assert judgement.verdict != "deviates", judgement.deviations
 
 
-@settings(QUICK, max_examples=15)
+@settings(QUICK, max_examples=EXAMPLES // 7)
 @given(
     data=st.data(),
     mode=MODES,
@@ -203,7 +206,7 @@ def _disturbed(recording: Recording, data: st.DataObject) -> Recording:
     )
 
 
-@settings(QUICK, max_examples=50)
+@settings(QUICK, max_examples=EXAMPLES // 2)
 @given(data=st.data(), mode=MODES, seed=st.integers(0, 2**32))
 def test_an_output_edge_moved_outside_its_window_deviates(data: st.DataObject, mode: str, seed: int) -> None:
     """The motor starts when its rest is over: 10 s ± (4 % + 0.1 s) after power-up, so from 9.5 to 10.5 s."""
@@ -220,7 +223,7 @@ def test_an_output_edge_moved_outside_its_window_deviates(data: st.DataObject, m
     assert (first.earliest, first.latest) == (on + 9_500_000, on + 10_500_000)
 
 
-@settings(QUICK, max_examples=20)
+@settings(QUICK, max_examples=EXAMPLES // 5)
 @given(on=st.integers(1, S), at=st.integers(9_500_000, 10_500_000))
 def test_an_output_edge_anywhere_in_its_window_conforms(on: int, at: int) -> None:
     timeline = Timeline({"power": ((0, False), (on, True)), "call": ((0, True),), "stop": ((0, True),)}, on + 14 * S)

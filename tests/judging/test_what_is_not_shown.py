@@ -126,7 +126,7 @@ NAMES = st.sampled_from(["call", "guard", "motor", "alarm"])
 
 
 @pytest.mark.parametrize("seed", [0])
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=settings().max_examples // 3, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data(), mode=st.sampled_from(["nominal", "earliest", "latest", "random"]))
 def test_any_part_may_be_blanked_out_without_a_false_alarm(data: st.DataObject, mode: str, seed: int) -> None:
     recording = recorded(data.draw(timelines(judge().engine.machine.board, most=12)), mode, seed)
@@ -136,7 +136,7 @@ def test_any_part_may_be_blanked_out_without_a_false_alarm(data: st.DataObject, 
     assert judged(recording).verdict != "deviates"
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=settings().max_examples // 4, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     data=st.data(),
     mode=st.sampled_from(["nominal", "earliest", "latest", "random"]),
