@@ -7,6 +7,7 @@ and all; how long each thing in them has lasted is left as open as the rules lea
 from __future__ import annotations
 
 from itertools import product
+from math import prod
 
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Sum
@@ -18,6 +19,9 @@ from boardgauge.machine.settle import Engine
 
 MOST_STATES = 1 << 17
 """More combinations than these are not tried: the verdict is then undecided."""
+
+MOST_TRIED = 1 << 18
+"""The most combinations tried for all that inputs nobody knows may be: some ten seconds' work."""
 
 
 class TooManyStates(Exception):
@@ -51,6 +55,12 @@ class Unknown:
             if isinstance(t.condition, ex.For)
         ]
         self._found: dict[tuple[bool, ...], list[Config]] = {}
+
+    @property
+    def combinations(self) -> int:
+        """How many combinations of states are tried for given inputs."""
+        size = prod(len(region.places) for region in self.engine.machine.regions)
+        return size << len(self._free) + len(self._fors)
 
     def configs(self, levels: tuple[bool, ...]) -> list[Config]:
         """Give the configurations with these inputs that rest. Raises TooManyStates."""
@@ -130,9 +140,16 @@ def start(
 ) -> list[Hypothesis]:
     """Give a hypothesis for every state the board may be in at a time, with all it began left open.
 
-    What the board had not yet acted on, commanded or shown at that time it has by ``time + settle_in``.
+    What the board had not yet acted on, commanded or shown at that time it has by ``time + settle_in``. Raises
+    TooManyStates.
     """
     engine = unknown.engine
+    ways = prod(len(values) for values in levels)
+    if ways > 1 and ways * unknown.combinations > MOST_TRIED:
+        open_ = [row.input for row, values in zip(engine.machine.levels, levels, strict=True) if len(values) > 1]
+        raise TooManyStates(
+            f"more states than can be tried: nothing is known of {', '.join(dict.fromkeys(open_))} at this time"
+        )
     found = []
     for values in product(*levels):
         rows = engine.machine.levels

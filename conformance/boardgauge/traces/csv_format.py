@@ -30,10 +30,8 @@ from boardgauge.traces.decimals import (
     value_of,
 )
 from boardgauge.traces.errors import UnreadableRecording, shown
-from boardgauge.traces.recording import Channel, Recording, Times, Values, channel_of, without_repeats
+from boardgauge.traces.recording import MOST_TIME, Channel, Recording, Times, Values, channel_of, without_repeats
 from boardgauge.traces.source import Block
-
-_GREATEST = 2**62
 
 
 @define
@@ -63,8 +61,12 @@ def _micros(parts: _Parts, cell: bytes, line: int, column: int) -> int:
     exact: Fraction | int | None = micros_of(cell, parts.columns.unit, parts.comma) if quick is None else quick
     if exact is None and parts.digits == 6:
         exact = clock_micros(cell)
-    if exact is None or not -_GREATEST <= exact <= _GREATEST:
+    if exact is None:
         raise UnreadableRecording(parts.file, f"time {shown(cell)}", line=line, column=column, expected="a number")
+    if not -MOST_TIME <= exact <= MOST_TIME:
+        raise UnreadableRecording(
+            parts.file, f"time {shown(cell)}", line=line, column=column, expected="less than 2,283 years"
+        )
     whole = exact.numerator // exact.denominator
     parts.rounded = parts.rounded or whole != exact
     if parts.last is not None:
@@ -162,6 +164,8 @@ def _quick_wide(parts: _Parts, block: Block) -> bool:
         return False
     times, rounded = micros
     if (parts.last is not None and times[0] <= parts.last) or np.any(times[1:] <= times[:-1]):
+        return False
+    if times[0] < -MOST_TIME or times[-1] > MOST_TIME:
         return False
     values: list[Values] = []
     for index in range(count):

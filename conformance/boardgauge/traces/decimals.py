@@ -21,6 +21,8 @@ _WORDS = {
     b"1": 1.0, b"true": 1.0, b"on": 1.0, b"high": 1.0, b"h": 1.0,
 }  # fmt: skip
 VALUE_WORDS = "a number, 0/1, true/false, on/off, high/low, or nothing, x, z or nan for not known"
+_LONGEST = 100
+"""The most characters of a time: exact arithmetic on millions of digits would never end."""
 _POWERS = np.array([10**k for k in range(19)], dtype=np.int64)
 
 
@@ -63,7 +65,7 @@ def micros_of(cell: bytes, unit: Fraction, comma: bool) -> Fraction | None:
     text = cell.strip().decode("ascii", "replace")
     if comma and "." not in text:
         text = text.replace(",", ".", 1)
-    if "_" in text:
+    if "_" in text or len(text) > _LONGEST:
         return None
     try:
         number = Decimal(text)

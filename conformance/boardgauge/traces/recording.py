@@ -18,6 +18,12 @@ from attrs import field, frozen
 Times = npt.NDArray[np.int64]
 Values = npt.NDArray[np.float64]
 
+MOST_TIME = 2**56
+"""No time in a recording is further from zero, in microseconds: 2,283 years.
+
+So the difference of any two times, and what uncertainty and a spec's timings add to one, stays far inside 64 bits.
+"""
+
 
 @frozen(eq=False)
 class Channel:

@@ -26,12 +26,12 @@ import numpy as np
 from attrs import define, field
 
 from boardgauge.traces.errors import UnreadableRecording, shown
-from boardgauge.traces.recording import Channel, Recording, Times, channel_of
+from boardgauge.traces.recording import MOST_TIME, Channel, Recording, Times, channel_of
 from boardgauge.traces.source import Block
 from boardgauge.traces.vcd_header import Header, Variable, names_of, read_header
 
 _LEVELS = {b"0": 0, b"1": 1, b"x": 2, b"X": 2, b"z": 2, b"Z": 2}
-_GREATEST = 2**62
+_GREATEST_STAMP = 2**62
 _WIDEST_NUMBER = 53
 
 
@@ -77,7 +77,7 @@ def _take(
                 stamp = int(token[1:])
                 if stamp < now:
                     raise _Bad(f"time {shown(token)} after #{now}", "times that do not go back", tokens)
-                if stamp > _GREATEST:
+                if stamp > _GREATEST_STAMP:
                     raise _Bad(f"time {shown(token)}", "a smaller number", tokens)
                 if changes.first is None:
                     changes.first = stamp
@@ -211,8 +211,8 @@ def _assembled(
     assert header.tick is not None
     assert changes.first is not None
     tick, first = header.tick, changes.first
-    if changes.now * tick > _GREATEST:
-        raise UnreadableRecording(file, f"the last time is #{changes.now}", expected="less than 146,000 years")
+    if changes.now * tick > MOST_TIME:
+        raise UnreadableRecording(file, f"the last time is #{changes.now}", expected="less than 2,283 years")
     rounded = False
 
     def micros(times: Times) -> Times:
