@@ -45,7 +45,7 @@ def find_board(given: str) -> Board:
 
 def find_wiring(given: str | None, board: Board, spec: Path) -> Wiring:
     """Read a wiring by path or by its id; without one, the board's own, else channels by their names."""
-    from boardgauge.boards import UnknownBoard, wiring_path
+    from boardgauge.boards import UnknownWiring, wiring_path
     from boardgauge.traces import BadWiring, default_wiring, read_wiring
 
     try:
@@ -67,8 +67,12 @@ def find_wiring(given: str | None, board: Board, spec: Path) -> Wiring:
         return default_wiring(board)
     except BadWiring as error:
         raise Unusable(f"the wiring cannot be used:\n{error}") from None
-    except UnknownBoard as error:
-        raise Unusable(str(error)) from None
+    except UnknownWiring as error:
+        # A path that leads nowhere is told as one; the names of the library do not help there.
+        if given is not None and (Path(given).is_dir() or given.endswith(".toml") or len(Path(given).parts) > 1):
+            what = "is a folder, not a wiring" if Path(given).is_dir() else "no such file"
+            raise Unusable(f"{given}: {what}") from None
+        raise Unusable(f"{error} (nor is there a file of that name)") from None
 
 
 def find_trace(recording: str, wiring: Wiring, board: Board, *more: str) -> Trace:
