@@ -9,7 +9,7 @@ from attrs import evolve
 from hypothesis import strategies as st
 
 from boardgauge.boards import board_path
-from boardgauge.cases.simulated import recording_of
+from boardgauge.traces.simulated import recording_of
 from boardgauge.judging.judge import Judge
 from boardgauge.language import read_board
 from boardgauge.language.model import Input, InputKind

@@ -10,7 +10,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from boardgauge.boards import board_path, wiring_path
-from boardgauge.cases.simulated import recording_of
+from boardgauge.traces.simulated import recording_of
 from boardgauge.language import read_board, read_board_text
 from boardgauge.language.model import Board
 from boardgauge.language.quantities import S

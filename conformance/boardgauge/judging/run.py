@@ -141,12 +141,12 @@ class Run:
 
     def _without_covered(self, found: list[Hypothesis]) -> list[Hypothesis]:
         """Leave out the states that another one comes to by a silent end: that may be over already."""
-        firing = self.tracker.firing
+        commuting = self.tracker.commuting
         covered = set()
         for h in found:
-            for action in self.tracker.actions(h):
-                if action.earliest <= h.now and firing.silent(h.config, action):
-                    covered.add(firing.settled(h.config, (action,)).config)
+            for action in self.tracker.reading.actions(h):
+                if action.earliest <= h.now and commuting.silent(h.config, action):
+                    covered.add(commuting.settled(h.config, (action,)).config)
         return [h for h in found if h.config not in covered]
 
     def _powered_at(self, time: int) -> bool:
@@ -182,7 +182,7 @@ class Run:
                 draft.excused = frozenset(different) | self._excuse_lamps
                 fresh = draft.freeze()
                 for output in range(len(tracker.shown)):
-                    if output not in different and not tracker.ignored(fresh, output):
+                    if output not in different and not tracker.reading.ignored(fresh, output):
                         fresh = self._caught_up(fresh, output, time)
                 pool.add(fresh)
         if fewest and not self.deviations:

@@ -9,14 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import combinations
-from typing import Literal, NamedTuple
 
 from attrs import define, field, frozen
 
+from boardgauge.judging.actions import Action, Commuting
 from boardgauge.judging.clocks import LONG
 from boardgauge.judging.coverage import Coverage
+from boardgauge.judging.due import Due, Upper
 from boardgauge.judging.evidence import Evidence, Happening, Kind
-from boardgauge.judging.fire import Action, Firing
+from boardgauge.judging.fire import Firing
 from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Pool
 from boardgauge.judging.limits import Limits
 from boardgauge.machine.config import Config
@@ -35,15 +36,6 @@ MOST_SUPPOSING = 30_000
 """The same for a pass that supposes pulses hidden between samples."""
 MOST_SUPPOSED = 2
 """Pulses hidden between samples are supposed on so many inputs at a time."""
-
-
-class Upper(NamedTuple):
-    """Something that must have happened by a time; ``visible`` is when its absence shows in the recording."""
-
-    time: int
-    visible: int
-    kind: Literal["timing", "sum", "window", "input", "output", "lamp"]
-    which: int
 
 
 @frozen
@@ -70,6 +62,8 @@ class Tracker:
     left: int = 0
     deaths: list[Death] = field(factory=list)
     limits: Limits = field(init=False)
+    commuting: Commuting = field(init=False)
+    reading: Due = field(init=False)
     firing: Firing = field(init=False)
     most: int = 0
     coverage: Coverage | None = None
@@ -80,6 +74,8 @@ class Tracker:
         if any(change.hidden for change in self.evidence.changes):
             self.left = MOST_SUPPOSING
         self.limits = Limits(self.engine, self.evidence)
+        self.commuting = Commuting(self.engine, self.evidence, self.limits)
+        self.reading = Due(self.limits, self.commuting, self)
         self.firing = Firing(self.engine, self.evidence, self.limits, self)
 
     # -- hidden events -------------------------------------------------------------------------------------------
@@ -93,10 +89,10 @@ class Tracker:
         fired = 0
         while work:
             hypothesis = work.pop()
-            if late < self._due(hypothesis):
+            if late < self.reading.due(hypothesis):
                 kept.add(hypothesis)
                 continue
-            uppers = self.uppers(hypothesis)
+            uppers = self.reading.uppers(hypothesis)
             first = min(uppers, key=lambda upper: upper.time, default=None)
             blocking = [upper for upper in uppers if not self._may_wait(upper, early, late)]
             if not blocking:
@@ -120,10 +116,10 @@ class Tracker:
         return upper.visible >= late if upper.kind == "output" else upper.time >= early
 
     def _fire_all(self, hypothesis: Hypothesis, limit: int, late: int) -> Iterator[Hypothesis]:
-        actions = [action for action in self.actions(hypothesis) if action.earliest <= late]
+        actions = [action for action in self.reading.actions(hypothesis) if action.earliest <= late]
         for group in self._groups(hypothesis.config, self._pressing(hypothesis.config, actions, late)):
             # What is silent may have happened long ago; what does something did not before the last event.
-            silent = all(self.firing.silent(hypothesis.config, action) for action in group)
+            silent = all(self.commuting.silent(hypothesis.config, action) for action in group)
             earliest = max(hypothesis.now, *(a.earliest for a in group), -LONG if silent else self.since)
             latest = min(limit, *(a.latest for a in group))
             if any(action.kind == "flip" for action in group) and max(map(len, hypothesis.queues)) >= MOST_TO_COME:
@@ -136,18 +132,20 @@ class Tracker:
 
     def _pressing(self, config: Config, actions: list[Action], late: int) -> list[Action]:
         """Leave out the silent ends that need not be over yet and that nothing else hangs on, alone or together."""
-        firing = self.firing
-        silent = [action for action in actions if firing.silent(config, action)]
+        commuting = self.commuting
+        silent = [action for action in actions if commuting.silent(config, action)]
         if not silent:
             return actions
         loud = [action for action in actions if action not in silent]
-        if not firing.all_silent(config, silent):
+        if not commuting.all_silent(config, silent):
             return actions
         pressing = [action for action in silent if action.latest < late]
         for action in loud:
-            if not firing.indifferent(config, silent, action):
+            if not commuting.indifferent(config, silent, action):
                 return actions
-            pressing += [one for one in silent if one not in pressing and not firing.indifferent(config, [one], action)]
+            pressing += [
+                one for one in silent if one not in pressing and not commuting.indifferent(config, [one], action)
+            ]
         return [action for action in actions if action in loud or action in pressing]
 
     def _groups(self, config: Config, actions: list[Action]) -> Iterator[tuple[Action, ...]]:
@@ -158,7 +156,7 @@ class Tracker:
             return
         entwined: list[tuple[Action, Action]] = []
         for pair in combinations(actions, 2):
-            if not self.firing.apart(config, *pair):
+            if not self.commuting.apart(config, *pair):
                 entwined.append(pair)
                 yield pair
         for pair in entwined:
@@ -166,139 +164,6 @@ class Tracker:
                 twice = any(third.kind == "window" == one.kind and third.which == one.which for one in pair)
                 if third not in pair and not twice and actions.index(third) > actions.index(pair[1]):
                     yield (pair[0], pair[1], third)
-
-    def _due(self, hypothesis: Hypothesis) -> int:
-        if self.free:
-            return -LONG
-        due = hypothesis._due
-        if due is None:
-            due = hypothesis._due = self._find_due(hypothesis)
-        return due
-
-    def _find_due(self, h: Hypothesis) -> int:
-        """Give the time until which a hypothesis stays as it is, whatever happens unseen."""
-        times = [min(upper.time, upper.visible) for upper in self.uppers(h)]
-        silent: list[Action] = []
-        for action in sorted(self.actions(h), key=lambda a: a.earliest):
-            if not self.firing.silent(h.config, action):
-                times.append(action.earliest)
-                break
-            silent.append(action)
-            if not self.firing.all_silent(h.config, silent):
-                times.append(action.earliest)
-                break
-        return min(times, default=LONG)
-
-    def actions(self, h: Hypothesis) -> list[Action]:
-        """Give what may happen unseen: timings that end, inputs acted on, events that grow too old."""
-        if self.free:
-            return [*self._find_actions(h), *self._flips(h)]
-        if h._actions is None:
-            h._actions = list(self._find_actions(h))
-        return h._actions
-
-    def _flips(self, h: Hypothesis) -> Iterator[Action]:
-        waiting = {self.evidence.changes[number].level for number in h.pending}
-        for level, since in self.free.items():
-            if level not in waiting:
-                yield Action("flip", level, since, LONG)
-
-    def _find_actions(self, h: Hypothesis) -> Iterator[Action]:
-        limits = self.limits
-        for timing, moment in h.timings:
-            earliest, latest = limits.window(h, timing, h.vars[moment])
-            stop = self.limits.stopped_by(h, timing)
-            yield Action("timing", timing, earliest, latest if stop is None else min(stop, max(latest, earliest)))
-        for index, total in enumerate(h.sums):
-            if total.since >= 0:
-                timing = limits.sum_timings[index]
-                earliest, latest = limits.sum_window(h, index, total, h.vars[total.since])
-                stop = self.limits.stopped_by(h, timing)
-                yield Action("timing", timing, earliest, latest if stop is None else min(stop, max(latest, earliest)))
-        for index, window in enumerate(h.windows):
-            aging = limits.window_timings[index]
-            if aging is not None:
-                for place, moment in enumerate(window):
-                    earliest, latest = limits.window(h, aging, h.vars[moment])
-                    yield Action("window", limits.count_regions[index], earliest, latest, place=place)
-        yield from self._input_actions(h)
-
-    def _input_actions(self, h: Hypothesis) -> Iterator[Action]:
-        changes, responds = self.evidence.changes, self.evidence.responds
-        met: set[int] = set()
-        groups: dict[int, list[int]] = {}
-        for number in h.pending:
-            change = changes[number]
-            if change.level in met:
-                continue
-            met.add(change.level)
-            key = change.moment if change.moment >= 0 else -1 - number
-            groups.setdefault(key, []).append(number)
-        for key, numbers in groups.items():
-            earliest = max(changes[n].earliest for n in numbers)
-            if key >= 0:
-                earliest = max(earliest, self.limits.moment_last[key])
-            latest = max(changes[n].latest + responds[changes[n].level] for n in numbers)
-            yield Action("inputs", -1, earliest, latest, changes=tuple(numbers))
-
-    def uppers(self, h: Hypothesis) -> list[Upper]:
-        """Give what must have happened by when."""
-        if h._uppers is None:
-            h._uppers = list(self._find_uppers(h))
-        return h._uppers
-
-    def _find_uppers(self, h: Hypothesis) -> Iterator[Upper]:
-        limits, changes, responds = self.limits, self.evidence.changes, self.evidence.responds
-        for timing, moment in h.timings:
-            if limits.stopped_by(h, timing) is None:
-                latest = limits.window(h, timing, h.vars[moment])[1]
-                yield Upper(latest, latest, "timing", timing)
-        for index, total in enumerate(h.sums):
-            if total.since >= 0 and limits.stopped_by(h, limits.sum_timings[index]) is None:
-                latest = limits.sum_window(h, index, total, h.vars[total.since])[1]
-                yield Upper(latest, latest, "sum", limits.sum_timings[index])
-        for index, window in enumerate(h.windows):
-            aging = limits.window_timings[index]
-            if aging is not None:
-                for moment in window:
-                    latest = limits.window(h, aging, h.vars[moment])[1]
-                    yield Upper(latest, latest, "window", aging)
-        for number in h.pending:
-            change = changes[number]
-            latest = change.latest + responds[change.level]
-            yield Upper(latest, latest, "input", number)
-        if any(h.queues):
-            yield from self._output_uppers(h)
-        yield from self._lamp_uppers(h)
-
-    def _output_uppers(self, h: Hypothesis) -> Iterator[Upper]:
-        for index, queue in enumerate(h.queues):
-            if len(queue) % 2 and not self.ignored(h, index):
-                command = queue[-1]
-                due = min(h.vars[command.act][1] + self.limits.lags[index], command.cap)
-                yield Upper(due, self.evidence.trace.seen_by(due), "output", index)
-
-    def _lamp_uppers(self, h: Hypothesis) -> Iterator[Upper]:
-        if not h.config.powered:
-            return
-        for index, watch in enumerate(self.evidence.lamps):
-            if watch is not None and not self._lamp_masked(h, index):
-                line = self.engine.lamp_line(h.config, index)
-                due = self.limits.lamp_deadline(index, line, h.vars[h.lamps[index]][1])
-                if due is not None:
-                    yield Upper(due, due, "lamp", index)
-
-    def _lamp_masked(self, h: Hypothesis, lamp: int) -> bool:
-        return -1 - lamp in h.excused or self.limits.lamp_masked(h.config, lamp)
-
-    def ignored(self, h: Hypothesis, output: int) -> bool:
-        """Tell whether an output is not judged now: unknown, not yet, excused, or by the spec."""
-        return (
-            self.shown[output] is None
-            or self.since < self.unjudged_until
-            or output in h.excused
-            or self.limits.masked(h.config, output)
-        )
 
     # -- events of the trace -------------------------------------------------------------------------------------
 
@@ -374,14 +239,14 @@ class Tracker:
         assert change.value is not None
         by = change.latest + self.evidence.responds[change.level]
         action = Action("inputs", -1, change.earliest, by, changes=(number,))
-        if not self.firing.shows_nothing(h.config, action):
+        if not self.commuting.shows_nothing(h.config, action):
             return None
-        for other in self.actions(h):
+        for other in self.reading.actions(h):
             if other.earliest <= by and not (
-                self.firing.silent(h.config, other) and self.firing.indifferent(h.config, [other], action)
+                self.commuting.silent(h.config, other) and self.commuting.indifferent(h.config, [other], action)
             ):
                 return None
-        if any(upper.time <= by for upper in self.uppers(h)):
+        if any(upper.time <= by for upper in self.reading.uppers(h)):
             return None
         return self.firing.fire(h, (action,), change.earliest, by)
 
@@ -390,7 +255,7 @@ class Tracker:
         supposed = {self.evidence.changes[n].level for n in h.pending if self.evidence.changes[n].hidden}
         if len(supposed) >= MOST_SUPPOSED and change.level not in supposed:
             return False
-        return not self.firing.silent(h.config, Action("flip", change.level, 0, 0))
+        return not self.commuting.silent(h.config, Action("flip", change.level, 0, 0))
 
     def last_level(self, h: Hypothesis, level: int) -> bool:
         """Give what a level will be when all that is pending has been acted on."""
@@ -407,7 +272,7 @@ class Tracker:
             if value is None:
                 # Frozen anew: what must show by when is remembered, and of this output nothing must any more.
                 pool.add(Draft.of(hypothesis).freeze())
-            elif self.ignored(hypothesis, output):
+            elif self.reading.ignored(hypothesis, output):
                 pool.add(self._excuse_over(hypothesis, output))
             elif old is None:
                 pool.add(self.resync(hypothesis, output, event.earliest, event.latest))

@@ -1,36 +1,39 @@
-"""A run of the simulated board, as a recording and as a trace.
+"""A run of a simulated board, written down as a recorder at its terminals would.
 
-Law of this module: nothing is added and nothing lost. A channel is called like its signal unless a wiring says which
-channel shows it, and how.
+Law of this module: it writes what showed and nothing else; a wiring turns levels over here just as it turns them back
+when the recording is read.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from boardgauge.language.model import Board
-from boardgauge.machine.run import Edges, Run
-from boardgauge.traces.recording import Recording, channel_of
-from boardgauge.traces.wiring import Wire, Wiring
+from boardgauge.language.model import Board, InputKind
+from boardgauge.machine.run import POWER, Edges, Run
+from boardgauge.traces.recording import Channel, Recording, channel_of
+from boardgauge.traces.wiring import Wire, Wiring, default_wiring
 
 
-def recording_of(run: Run, board: Board, wiring: Wiring | None = None, name: str = "simulated") -> Recording:
-    """Give the recording of a run; with a wiring, its channels as the wiring says they show the signals."""
-    edges: dict[str, Edges] = {"power": run.power, **run.inputs, **run.outputs, **run.lamps}
-    wires = [w for w in wiring.wires if w.signal in edges] if wiring is not None else [Wire(n, n) for n in edges]
-    channels = {}
-    for wire in wires:
-        row = edges[wire.signal]
-        times = [0, *(time for time, _ in row.changes)]
-        values = [_level(value, wire, board) for value in (row.initial, *(value for _, value in row.changes))]
-        channels[wire.channel] = channel_of(wire.channel, np.array(times, np.int64), np.array(values, np.float64))
-    return Recording(name, "VCD", 0, run.end, channels)
+def recording_of(run: Run, board: Board, wiring: Wiring | None = None, file: str = "simulated.vcd") -> Recording:
+    """Give the recording of a run, from 0 to its end, with the channels that a wiring names (without one, by name).
+
+    What a wiring says of the way a signal was picked up (bounce, line frequency, thresholds) is not acted out.
+    """
+    wires = (wiring or default_wiring(board)).wires
+    signals: dict[str, Edges] = {POWER: run.power, **run.inputs, **run.outputs, **run.lamps}
+    channels = [_channel(wire, signals[wire.signal], board) for wire in wires if wire.signal in signals]
+    return Recording(file, "VCD", 0, run.end, {channel.name: channel for channel in channels})
 
 
-def _level(value: object, wire: Wire, board: Board) -> float:
-    if isinstance(value, bool):
-        output = board.outputs.get(wire.signal)
-        turned = wire.inverted != (output is not None and output.contact == "normally closed")
-        return float(value != turned)
-    # A sensor: the wiring's number is (value - offset) / scale, the inverse of what reading it back does.
-    return float((value - wire.offset) / wire.scale)  # type: ignore[operator]  # a Fraction, as it is no boolean
+def _channel(wire: Wire, edges: Edges, board: Board) -> Channel:
+    row = board.inputs.get(wire.signal)
+    sensor = row is not None and row.kind is InputKind.SENSOR
+    output = board.outputs.get(wire.signal)
+    turned = wire.inverted != (output is not None and output.contact == "normally closed")
+    points = [(0, edges.initial), *((time, value) for time, value in edges.changes)]
+    times = np.array([time for time, _ in points], dtype=np.int64)
+    if sensor:
+        values = [float((value - wire.offset) / wire.scale) for _, value in points]
+    else:
+        values = [float(bool(value) != turned) for _, value in points]
+    return channel_of(wire.channel, times, np.array(values, dtype=np.float64))

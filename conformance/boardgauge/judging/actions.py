@@ -1,0 +1,182 @@
+"""What may happen unseen, and which of it comes to the same in any order.
+
+Law of this module: two hidden events are told apart in time only where it makes a difference. Everything here is a
+pure question about one configuration, remembered once it is answered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+from attrs import frozen
+
+from boardgauge.judging.evidence import Evidence
+from boardgauge.judging.limits import Limits
+from boardgauge.machine.config import Config, Outcome
+from boardgauge.machine.picture import CannotSettle
+from boardgauge.machine.settle import Engine
+
+
+@frozen
+class Action:
+    """Something that may happen unseen in [earliest, latest]."""
+
+    kind: Literal["timing", "window", "inputs", "flip"]
+    which: int
+    earliest: int
+    latest: int
+    changes: tuple[int, ...] = ()
+    place: int = 0
+
+
+class Commuting:
+    """Answers, for one machine and one trace, what hidden events do alone, together, and one after the other."""
+
+    def __init__(self, engine: Engine, evidence: Evidence, limits: Limits) -> None:
+        self.engine, self.evidence, self.limits = engine, evidence, limits
+        self._apart: dict[tuple[object, ...], bool] = {}
+        self._silent: dict[tuple[object, ...], bool] = {}
+        self._shows_nothing: dict[tuple[object, ...], bool] = {}
+        self._all_silent: dict[tuple[object, ...], bool] = {}
+        self._indifferent: dict[tuple[object, ...], bool] = {}
+
+    def settled(self, config: Config, group: tuple[Action, ...]) -> Outcome:
+        """Give what these do together to a configuration."""
+        levels = list(config.levels)
+        for action in group:
+            if action.kind == "flip":
+                levels[action.which] = not levels[action.which]
+            for number in action.changes:
+                change = self.evidence.changes[number]
+                levels[change.level] = bool(change.value)
+        expired = tuple(sorted(a.which for a in group if a.kind == "timing"))
+        dropped = tuple(sorted(a.which for a in group if a.kind == "window"))
+        return self.engine.settle(config, tuple(levels), expired, dropped)
+
+    def silent(self, config: Config, action: Action) -> bool:
+        """Tell whether a hidden event does nothing but to be over: no output, no timing, no other thing hangs on it.
+
+        It may then be left to happen until something hangs on it, or until it must.
+        """
+        if action.kind == "inputs":
+            return False
+        key = (config, action.kind, action.which)
+        known = self._silent.get(key)
+        if known is None:
+            try:
+                known = self._does_nothing(config, action)
+            except CannotSettle:
+                known = False
+            self._silent[key] = known
+        return known
+
+    def _does_nothing(self, config: Config, action: Action) -> bool:
+        outcome = self.settled(config, (action,))
+        return (
+            not (outcome.commands or outcome.begun or outcome.paused or outcome.emptied or outcome.counted)
+            and not outcome.broken
+            and all(action.kind == "window" and region == action.which for region, _, _ in outcome.moved)
+            and outcome.config.full == config.full
+            and self.engine.lamp_lines(config) == self.engine.lamp_lines(outcome.config)
+            and action.which not in self.limits.unmasks
+        )
+
+    def shows_nothing(self, config: Config, action: Action) -> bool:
+        """Tell whether an input change commands no output and changes no lamp, and breaks no requirement."""
+        key = (config, tuple((c.level, c.value) for c in (self.evidence.changes[n] for n in action.changes)))
+        known = self._shows_nothing.get(key)
+        if known is None:
+            try:
+                outcome = self.settled(config, (action,))
+            except CannotSettle:
+                known = False
+            else:
+                lines = self.engine.lamp_lines
+                known = not outcome.commands and not outcome.broken and lines(config) == lines(outcome.config)
+            self._shows_nothing[key] = known
+        return known
+
+    def after_silent(self, config: Config, actions: Sequence[Action]) -> Config | None:
+        """Give the configuration after these, each silent as its turn comes; None if one is not."""
+        for action in actions:
+            if not self.silent(config, action):
+                return None
+            config = self.settled(config, (action,)).config
+        return config
+
+    def all_silent(self, config: Config, actions: Sequence[Action]) -> bool:
+        """Tell whether all of these together do no more than each alone: nothing."""
+        if len(actions) == 1:
+            return self.silent(config, actions[0])
+        key = (config, tuple((a.kind, a.which, a.place) for a in actions))
+        known = self._all_silent.get(key)
+        if known is None:
+            known = self._all_silent[key] = self.after_silent(config, actions) is not None
+        return known
+
+    def indifferent(self, config: Config, silent: Sequence[Action], loud: Action) -> bool:
+        """Tell whether a hidden event does the same before and after these silent ones."""
+        key = (config, tuple((a.kind, a.which, a.place) for a in silent), loud.kind, loud.which, loud.changes)
+        known = self._indifferent.get(key)
+        if known is None:
+            try:
+                known = self._makes_no_difference(config, silent, loud)
+            except CannotSettle:
+                known = False
+            self._indifferent[key] = known
+        return known
+
+    def _makes_no_difference(self, config: Config, silent: Sequence[Action], loud: Action) -> bool:
+        over = self.after_silent(config, silent)
+        if over is None:
+            return False
+        first, last = self.settled(config, (loud,)), self.settled(over, (loud,))
+        still = [a for a in silent if a.kind != "timing" or first.config.running >> a.which & 1]
+        return (
+            first.commands == last.commands
+            and first.begun == last.begun
+            and first.paused == last.paused
+            and first.emptied == last.emptied
+            and first.counted == last.counted
+            and first.forgot == last.forgot
+            and first.moved == last.moved
+            and first.broken == last.broken
+            and first.together == last.together
+            and self.after_silent(first.config, still) == last.config
+        )
+
+    def apart(self, config: Config, first: Action, second: Action) -> bool:
+        """Tell whether two events in one instant come to the same as one after the other, or cannot be together."""
+        if first.kind == second.kind == "window" and first.which == second.which:
+            return True
+        key = (config, first.kind, first.which, first.changes, second.kind, second.which, second.changes)
+        known = self._apart.get(key)
+        if known is None:
+            try:
+                known = self._comes_to_the_same(config, first, second)
+            except CannotSettle:
+                # The spec says nothing of the two together; one after the other it may.
+                known = True
+            self._apart[key] = known
+        return known
+
+    def _comes_to_the_same(self, config: Config, first: Action, second: Action) -> bool:
+        together = self.settled(config, (first, second))
+        for one, other in ((first, second), (second, first)):
+            alone = self.settled(config, (one,))
+            if other.kind == "timing" and not alone.config.running >> other.which & 1:
+                continue
+            after = self.settled(alone.config, (other,))
+            if (
+                after.config == together.config
+                and {*alone.begun, *after.begun} == set(together.begun)
+                and {*alone.paused, *after.paused} == set(together.paused)
+                and {*alone.counted, *after.counted} == set(together.counted)
+                and sorted((*alone.commands, *after.commands)) == sorted(together.commands)
+                and not (alone.commands and after.commands)
+                and not alone.broken
+                and not after.broken
+            ):
+                return True
+        return False
