@@ -9,7 +9,6 @@ from attrs import evolve
 from hypothesis import strategies as st
 
 from boardgauge.boards import board_path
-from boardgauge.traces.simulated import recording_of
 from boardgauge.judging.judge import Judge
 from boardgauge.language import read_board
 from boardgauge.language.model import Input, InputKind
@@ -20,6 +19,7 @@ from boardgauge.machine.run import Run, Timeline, Value
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.simulate import Simulator
 from boardgauge.traces import Trace, condition
+from boardgauge.traces.simulated import recording_of
 
 _GAPS = (30 * MS, 120 * MS, 400 * MS, 3 * S, 7 * S, 20 * S, 50 * S, 130 * S, 260 * S, 700 * S)
 """Short of, inside and beyond the filters; and long enough for what the boards wait for."""

@@ -10,7 +10,6 @@ from fractions import Fraction
 from pathlib import Path
 
 from boardgauge.boards import board_path, wiring_path
-from boardgauge.traces.simulated import recording_of
 from boardgauge.language import read_board, read_board_text
 from boardgauge.language.model import Board
 from boardgauge.language.quantities import S
@@ -19,6 +18,7 @@ from boardgauge.machine.run import Timeline, Value
 from boardgauge.machine.simulate import Simulator
 from boardgauge.traces import read_wiring
 from boardgauge.traces.recording import Recording
+from boardgauge.traces.simulated import recording_of
 from boardgauge.traces.vcd_writer import write_vcd
 
 DEMO = Path(__file__).parent / "demo"
