@@ -37,6 +37,7 @@ class Commuting:
         self.engine, self.evidence, self.limits = engine, evidence, limits
         self._apart: dict[tuple[object, ...], bool] = {}
         self._silent: dict[tuple[object, ...], bool] = {}
+        self._pulses: dict[tuple[Config, int], tuple[int, ...] | None] = {}
         self._shows_nothing: dict[tuple[object, ...], bool] = {}
         self._all_silent: dict[tuple[object, ...], bool] = {}
         self._indifferent: dict[tuple[object, ...], bool] = {}
@@ -96,6 +97,42 @@ class Commuting:
                 known = not outcome.commands and not outcome.broken and lines(config) == lines(outcome.config)
             self._shows_nothing[key] = known
         return known
+
+    def pulse(self, config: Config, level: int) -> tuple[int, ...] | None:
+        """Give what a level that turns and turns back does to each accumulator, if it does nothing else at all.
+
+        -1: it stands still meanwhile, 1: it adds up meanwhile, 0: neither. None if the pulse does more.
+        """
+        key = (config, level)
+        if key not in self._pulses:
+            try:
+                self._pulses[key] = self._pulse(config, level)
+            except CannotSettle:
+                self._pulses[key] = None
+        return self._pulses[key]
+
+    def _pulse(self, config: Config, level: int) -> tuple[int, ...] | None:
+        flip = Action("flip", level, 0, 0)
+        there = self.settled(config, (flip,))
+        back = self.settled(there.config, (flip,))
+        sums = set(self.limits.sum_timings)
+        for outcome in (there, back):
+            if (
+                outcome.commands
+                or outcome.moved
+                or outcome.counted
+                or outcome.emptied
+                or outcome.forgot
+                or outcome.broken
+            ):
+                return None
+            if any(timing not in sums for timing, _ in (*outcome.begun, *outcome.paused)):
+                return None
+        same = back.config == config and there.config.full == config.full
+        if not same or self.engine.lamp_lines(config) != self.engine.lamp_lines(there.config):
+            return None
+        bits = [1 << timing for timing in self.limits.sum_timings]
+        return tuple(bool(there.config.running & bit) - bool(config.running & bit) for bit in bits)
 
     def after_silent(self, config: Config, actions: Sequence[Action]) -> Config | None:
         """Give the configuration after these, each silent as its turn comes; None if one is not."""

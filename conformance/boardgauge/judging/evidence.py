@@ -71,6 +71,8 @@ class Evidence:
     levels: Levels = field(repr=False)
     alone: tuple[bool, ...] = ()
     """Of each change: whether no other level and no supply changes before the board must have acted on it."""
+    following: tuple[int, ...] = ()
+    """Of each change: the number of the next one of its level, -1 if there is none."""
     blind: frozenset[int] = frozenset()
     """The levels that the recording does not show, all of the time or some of it."""
 
@@ -129,6 +131,7 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
         given.end,
         levels,
         _alone(ordered, responds, happenings),
+        _following(ordered),
         frozenset(blind),
     )
 
@@ -155,6 +158,15 @@ def _alone(changes: tuple[Change, ...], responds: tuple[int, ...], happenings: l
             alone = changes[after].level == change.level
             after += 1
         found.append(alone)
+    return tuple(found)
+
+
+def _following(changes: tuple[Change, ...]) -> tuple[int, ...]:
+    later: dict[int, int] = {}
+    found = [-1] * len(changes)
+    for index in range(len(changes) - 1, -1, -1):
+        found[index] = later.get(changes[index].level, -1)
+        later[changes[index].level] = index
     return tuple(found)
 
 

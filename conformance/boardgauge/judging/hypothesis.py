@@ -145,6 +145,24 @@ class Hypothesis:
             self.supposed,
         )
 
+    def with_sums(self, sums: tuple[Sum, ...]) -> Hypothesis:
+        """Give the hypothesis with other amounts in its accumulators."""
+        return Hypothesis(
+            self.config,
+            self.now,
+            self.vars,
+            self.timings,
+            sums,
+            self.windows,
+            self.queues,
+            self.pending,
+            self.lamps,
+            self.excused,
+            self.ridden,
+            self.rate,
+            self.supposed,
+        )
+
     def within(self, other: Hypothesis) -> bool:
         """Tell whether every run this one stands for is one of the other's too (the keys being equal)."""
         if self.now < other.now or self.rate[0] < other.rate[0] or self.rate[1] > other.rate[1]:

@@ -221,11 +221,54 @@ class Tracker:
                 if was_free is None:
                     continue
             if change.droppable:
-                pool.add(hypothesis)
+                either = self._pulse_either_way(hypothesis, number)
+                pool.add(either or hypothesis)
+                if either is not None:
+                    continue
             if change.hidden and change.droppable and not self._worth_supposing(hypothesis, change):
                 continue
             if last != change.value:
                 pool.add(self._taken_in_at_once(hypothesis, number) or hypothesis.with_pending(number))
+
+    def _pulse_either_way(self, h: Hypothesis, number: int) -> Hypothesis | None:
+        """Give one hypothesis for a pulse seen and not seen, where all that it can do is to change amounts added up.
+
+        None if it can do more, or if anything else happens before it must have been acted on.
+        """
+        evidence = self.evidence
+        after = evidence.following[number]
+        if self.free or h.pending or after < 0 or not (evidence.alone[number] and evidence.alone[after]):
+            return None
+        change, back = evidence.changes[number], evidence.changes[after]
+        if back.droppable or back.value is None or back.value != h.config.levels[change.level]:
+            return None
+        effect = self.commuting.pulse(h.config, change.level)
+        if effect is None:
+            return None
+        by = back.latest + evidence.responds[change.level]
+        turned = Action("flip", change.level, 0, 0)
+        for other in self.reading.actions(h):
+            if other.earliest <= by and not (
+                self.commuting.silent(h.config, other) and self.commuting.indifferent(h.config, [other], turned)
+            ):
+                return None
+        if any(upper.time <= by for upper in self.reading.uppers(h)):
+            return None
+        sums = list(h.sums)
+        for index, sign in enumerate(effect):
+            if sign:
+                clock = self.limits.clock(self.limits.sum_timings[index])
+                length = clock.most(change.earliest, back.latest)
+                total = sums[index]
+                if sign < 0:
+                    sums[index] = total._replace(least=total.least - length)
+                else:
+                    sums[index] = total._replace(
+                        most=total.most + length,
+                        ref=min(total.ref, change.earliest),
+                        base=max(total.base, total.most) + length,
+                    )
+        return h.with_sums(tuple(sums))
 
     def _taken_in_at_once(self, h: Hypothesis, number: int) -> Hypothesis | None:
         """Give the hypothesis after a change was acted on, where it makes no difference when that is; else None.
