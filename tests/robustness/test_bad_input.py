@@ -331,7 +331,7 @@ def test_half_the_inputs_at_an_unknown_moment() -> None:
     Found by mutating a recording: with each left out for the sake of the other, none was left and the judge failed.
     """
     spec = FAN.replace("[rules.run_on]", 'guard = { kind = "switch", contact = "normally open" }\n[rules.run_on]')
-    Path("guarded.toml").write_text(spec.replace('"call or', '"call and guard closed or'), encoding="utf-8")
+    Path("guarded.toml").write_text(spec.replace('"call or', '"(call and guard closed) or'), encoding="utf-8")
     Path("half.csv").write_text("t_s,call\n0,0\n", encoding="utf-8")
     result = run("judge", "guarded.toml", "half.csv", "--json")
     assert json.loads(result.stdout)["verdict"] in {"conforms", "undecided"}
