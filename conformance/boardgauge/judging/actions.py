@@ -74,8 +74,11 @@ class Commuting:
 
     def _does_nothing(self, config: Config, action: Action) -> bool:
         outcome = self.settled(config, (action,))
+        over = 1 << action.which if action.kind == "timing" else 0
         return (
-            not (outcome.commands or outcome.begun or outcome.paused or outcome.emptied or outcome.counted)
+            # An input that turns may stop a timing: that is not nothing.
+            outcome.config.running == config.running & ~over
+            and not (outcome.commands or outcome.begun or outcome.paused or outcome.emptied or outcome.counted)
             and not outcome.broken
             and all(action.kind == "window" and region == action.which for region, _, _ in outcome.moved)
             and outcome.config.full == config.full
