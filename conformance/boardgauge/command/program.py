@@ -90,7 +90,7 @@ def simulate(
 @click.option(
     "--start",
     type=click.Choice(["power-up", "unknown"]),
-    help="What is known of the board as the recording begins. By default read from it.",
+    help="What is known of the board before the recording: that it was fresh, or nothing. By default read from it.",
 )
 @click.option("--setting", multiple=True, metavar="NAME=POSITION", help="The position of a setting; may be repeated.")
 @click.option("--joined", is_flag=True, help="The recordings are parts of one, one after the other.")

@@ -77,7 +77,9 @@ def _coverage(judgement: Judgement, board: Board) -> Iterator[str]:
     exercised = [rule for rule in judgement.rules if rule.exercised]
     missing = [rule.rule for rule in judgement.rules if not rule.exercised]
     yield ""
-    yield f"  exercised {len(exercised)} of {len(judgement.rules)} rules" + (
+    timed = any(rule.kind == "condition" for rule in judgement.rules)
+    what = "rules and timed conditions" if timed else "rules"
+    yield f"  exercised {len(exercised)} of {len(judgement.rules)} {what}" + (
         f"; not exercised, so nothing is proved of: {', '.join(missing)}" if missing else ""
     )
     timings = [t for rule in judgement.rules for t in rule.timings if t.ended]

@@ -144,6 +144,7 @@ class Firing:
             draft.now = earliest
             draft.pending = ()
             draft.supposed |= self.supposed_in(levels, latest)
+            self._run_on(draft, earliest, latest)
             at = (earliest, latest + self.limits.slowest)
             # The supply is no input: what its coming commands has its lag to show in, and nothing less.
             happened = _Happened({}, at, at[1] + max(self.limits.lags, default=0))
@@ -151,6 +152,20 @@ class Firing:
             if new is not None:
                 news.append(new)
         return news
+
+    def _run_on(self, draft: Draft, earliest: int, latest: int) -> None:
+        """Set going again what was kept without power: how much of its time had passed nobody knows any more."""
+        for timing in self._interval:
+            if draft.config.running >> timing & 1:
+                _, most, _, more = self.limits.range_of(draft, timing)
+                draft.timings[timing] = draft.moment(earliest - most - more, latest)
+        for index, region in enumerate(self.limits.count_regions):
+            window = self.limits.window_timings[index]
+            if window is not None:
+                _, most, _, more = self.limits.range_of(draft, window)
+                draft.windows[index] = tuple(
+                    draft.moment(earliest - most - more, latest) for _ in range(draft.config.places[region])
+                )
 
     def _levels_at(self, time: int) -> list[tuple[bool, ...]]:
         return [self.level_at(index, time) for index in range(len(self.evidence.initial))]
@@ -174,12 +189,10 @@ class Firing:
         draft = Draft.of(h)
         draft.config = self.engine.lose_power(h.config)
         draft.now = earliest
-        draft.timings = {t: m for t, m in draft.timings.items() if draft.config.running >> t & 1}
+        # What is kept does not run on; power_up sets its time going again, as wide as the rules leave it.
+        draft.timings = {}
+        draft.windows = [() for _ in draft.windows]
         kept = self.engine.machine.regions
-        draft.windows = [
-            w if kept[r].kept_without_power else ()
-            for r, w in zip(self.limits.count_regions, draft.windows, strict=True)
-        ]
         draft.sums = [
             self._paused(draft, i, (earliest, latest)) if kept[r].kept_without_power else NOTHING_ADDED
             for i, r in enumerate(self.limits.sum_regions)

@@ -6,6 +6,7 @@ Law of this module: after a deviation nothing is concluded from what came before
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import product
 from typing import TYPE_CHECKING, Literal
 
 from attrs import define, evolve, field
@@ -95,7 +96,7 @@ class Run:
         powered = evidence.powered
         if powered is False:
             self.known_start = True
-            tracker.hypotheses = [self._off()]
+            tracker.hypotheses = [self._off()] if self.begin == "power-up" else self._off_with_what_is_kept()
         elif self.begin == "power-up":
             self.known_start = True
             tracker.hypotheses = tracker.firing.power_up(self._off(), evidence.start, evidence.start)
@@ -116,6 +117,30 @@ class Run:
                 draft.queues[output] = (Command(False, draft.moment(time, cap), cap),)
         return draft.freeze()
 
+    def _off_with_what_is_kept(self) -> list[Hypothesis]:
+        """Give the hypotheses of a board without power: what it keeps through that may be anything it can be."""
+        machine, limits = self.engine.machine, self.tracker.limits
+        kept = [region for region in machine.regions if region.kept_without_power]
+        timings = [t for region in kept if region.kind != "accumulator" for t in region.timings]
+        timings += [d.timing for d in machine.delays if d.kept_without_power]
+        timings = [t for t in timings if t not in limits.not_interval]
+        fresh = self._off()
+        found = []
+        for places in product(*(range(len(region.places)) for region in kept)):
+            for bits in product((0, 1), repeat=len(timings)):
+                draft = Draft.of(fresh)
+                row = list(draft.config.places)
+                for region, place in zip(kept, places, strict=True):
+                    row[region.index] = place
+                running = sum(1 << t for t, bit in zip(timings, bits, strict=True) if bit)
+                draft.config = draft.config._replace(places=tuple(row), running=running)
+                for index, region_index in enumerate(limits.sum_regions):
+                    if machine.regions[region_index].kept_without_power and not row[region_index]:
+                        _, most, _, more = limits.range_of(draft, limits.sum_timings[index])
+                        draft.sums[index] = NOTHING_ADDED._replace(most=most + more)
+                found.append(draft.freeze())
+        return found
+
     def _restart(self, time: int) -> None:
         """Go on as if the recording began here."""
         tracker, evidence = self.tracker, self.evidence
@@ -123,7 +148,7 @@ class Run:
         tracker.since = time
         powered = self._powered_at(time)
         if not powered:
-            tracker.hypotheses = [self._off()]
+            tracker.hypotheses = self._off_with_what_is_kept()
             return
         tracker.free = {
             level: time for level in range(len(evidence.initial)) if len(tracker.firing.level_at(level, time)) == 2

@@ -59,6 +59,12 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
                 spread,
             )
             continue
+        if wire.signal in board.inputs and (hertz := pulses_at_line_frequency(wire, channel)):
+            message = f"it pulses {hertz} times a second, as a line-frequency signal does that is on"
+            problems.append(
+                Problem(wire.at, f"channels.{wire.channel}", message, f"line_frequency = {hertz} in a wiring")
+            )
+            continue
         try:
             levels[wire.signal] = _states(channel, wire, recording, board)
         except Mispicked as error:
@@ -94,6 +100,27 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
         ignored=tuple(name for name in recording.channels if name not in used),
         settings=dict(wiring.settings),
     )
+
+
+MOST_PULSES = 100
+"""So many pulses in a row at a line frequency are no chatter."""
+
+
+def pulses_at_line_frequency(wire: Wire, channel: Channel) -> int:
+    """Give the line frequency (Hz) at which a digital channel pulses for long, 0 if it does not or is said to.
+
+    Held against a spec such a channel would accuse any board, so it is not taken for a level.
+    """
+    if wire.line_frequency is not None or wire.threshold is not None or len(channel.times) < 2 * MOST_PULSES:
+        return 0
+    periods = np.diff(channel.times[channel.values == 1])
+    for hertz in (50, 60):
+        near = np.abs(periods - 1_000_000 / hertz) < 1_000_000 / hertz / 20
+        # The longest run of periods that are near: the distances between those that are not.
+        borders = np.flatnonzero(np.concatenate(([True], ~near, [True])))
+        if int(np.diff(borders).max()) > MOST_PULSES:
+            return hertz
+    return 0
 
 
 def _misfits(wiring: Wiring, board: Board) -> list[Problem]:

@@ -171,7 +171,8 @@ def _told_apart(board: model.Board, name: str, state: OperatingState, others: li
         label = words.thing(board, own[0])
         return f"{name}: {label}"
     outputs = _outputs_on(board, state)
-    return f"{name}: {outputs or 'outputs off'}"
+    merged = any(value is None for _, value in state.outputs)
+    return f"{name}: {outputs or ('none of the outputs told apart' if merged else 'outputs off')}"
 
 
 def _outputs_on(board: model.Board, state: OperatingState) -> str:
@@ -184,7 +185,7 @@ def state_lines(machine: Machine, state: OperatingState) -> Iterator[str]:
     board = machine.board
     some = any(value is None for _, value in state.outputs)
     said = _outputs_on(board, state)
-    yield said or ("other outputs off" if some else "all outputs off")
+    yield said or ("of the outputs told apart, none on" if some else "all outputs off")
     for output, value in state.outputs:
         if isinstance(value, tuple):
             level, polarity = value
@@ -265,7 +266,10 @@ def _clause(machine: Machine, way: Way) -> str | None:
 
 
 def _caption(seen: Overview) -> Iterator[str]:
-    yield "Causes are taken one at a time; [ ] is what must hold besides; § the clause; times are the whole range."
+    yield (
+        "Causes are taken one at a time; [ ] is what must hold besides; § the clause; "
+        "a time with two ends is the whole range, one alone is nominal."
+    )
     if not seen.complete:
         yield f"NOT COMPLETE: exploring stopped at {seen.explored} configurations; there may be more states and arrows."
     if seen.left_out:
