@@ -230,3 +230,18 @@ def test_an_output_edge_anywhere_in_its_window_conforms(on: int, at: int) -> Non
     recording = recording_of(simulated("small", timeline, "nominal", 0), board_of("small"))
     motor = Channel("motor", np.array([0, on + at], np.int64), np.array([0.0, 1.0]))
     assert verdict("small", evolve(recording, channels={**recording.channels, "motor": motor})).verdict == "conforms"
+
+
+def test_inputs_on_either_side_of_a_loss_of_power_are_no_moment() -> None:
+    """The valve follows its call at once; the call 2 us later comes when the supply has gone."""
+    timeline = Timeline(
+        {
+            "power": ((0, False), (1, True), (S + 2, False)),
+            "o": ((0, False), (S + 1, True)),
+            "y": ((0, False), (S + 3, True)),
+        },
+        2 * S,
+    )
+    run = simulated("tarnbeck", timeline, "nominal", 0)
+    assert run.outputs["rv"].changes[0] == (S + 1, True)
+    assert verdict("tarnbeck", recording_of(run, board_of("tarnbeck"))).verdict == "conforms"

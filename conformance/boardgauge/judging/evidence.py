@@ -102,10 +102,10 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
         if reading == "blind" and (gaps := given.gaps(row.filter.least)):
             edges = [RawEdge(*change) for change in wave.changes()]
             changes += pulses_in_gaps(level.index, wave.initial, edges, gaps, max(1, row.filter.least))
-    ordered = tuple(moments(changes, board.same_moment))
+    happenings = [*_power(given, board.rides_through.least, board.rides_through.greatest)]
+    ordered = tuple(moments(changes, board.same_moment, sorted(h.earliest for h in happenings)))
     # A speed-up counts from its terminal, not from when the board takes its input in.
     levels = Levels.of(machine.levels, initial, ordered, [0] * len(responds))
-    happenings = [*_power(given, board.rides_through.least, board.rides_through.greatest)]
     for number, change in enumerate(ordered):
         happenings.append(Happening(change.earliest, Kind.INPUT, number, change.earliest, change.latest, change.value))
     shown: list[bool | None] = []

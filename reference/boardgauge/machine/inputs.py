@@ -7,6 +7,7 @@ machine (the simulator, the judge) chooses among what is left open here; nothing
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 
 from attrs import evolve, frozen
@@ -128,18 +129,20 @@ def _mark_droppable(changes: list[Change], ignores: TimeRange, end: int) -> list
     return marked
 
 
-def moments(changes: Iterable[Change], same_moment: int) -> list[Change]:
+def moments(changes: Iterable[Change], same_moment: int, supply: Sequence[int] = ()) -> list[Change]:
     """Sort the changes by time and mark those that the board must take as one moment.
 
     A group is a moment if all of it surely fits inside ``same_moment`` and no level changes twice in it; a longer
-    chain may be taken in together or apart.
+    chain may be taken in together or apart. ``supply`` are the times at which the supply comes or goes, in order: what
+    happens on one side of them is no moment with what happens on the other.
     """
     ordered = sorted(changes, key=lambda change: (change.earliest, change.latest, change.level))
     if not same_moment:
         return ordered
     groups: list[list[Change]] = []
     for change in ordered:
-        if groups and change.earliest - groups[-1][-1].earliest < same_moment:
+        near = bool(groups) and change.earliest - groups[-1][-1].earliest < same_moment
+        if near and bisect_left(supply, change.earliest) == bisect_left(supply, groups[-1][-1].earliest):
             groups[-1].append(change)
         else:
             groups.append([change])
