@@ -18,8 +18,8 @@ from boardgauge.machine.table import Machine
 
 _LONGEST_GUARD = 3
 
-MOST_STATES = 12
-MOST_EDGES = 36
+MOST_STATES = 9
+MOST_EDGES = 28
 """What one page takes and a person overlooks, unless the caller says otherwise."""
 
 
