@@ -20,8 +20,8 @@ from boardgauge.judging.evidence import Evidence, Happening, Kind
 from boardgauge.judging.fire import Firing
 from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Pool
 from boardgauge.judging.limits import Limits
+from boardgauge.judging.taking_in import TakingIn
 from boardgauge.machine.config import Config
-from boardgauge.machine.inputs import Change
 from boardgauge.machine.settle import Engine
 
 MOST_TO_COME = 4
@@ -34,8 +34,6 @@ MOST_FIRINGS = 200_000
 FIRINGS_AN_EVENT = 200
 MOST_SUPPOSING = 30_000
 """The same for a pass that supposes pulses hidden between samples."""
-MOST_SUPPOSED = 2
-"""Pulses hidden between samples are supposed on so many inputs at a time."""
 
 
 @frozen
@@ -65,6 +63,7 @@ class Tracker:
     commuting: Commuting = field(init=False)
     reading: Due = field(init=False)
     firing: Firing = field(init=False)
+    taking_in: TakingIn = field(init=False)
     most: int = 0
     coverage: Coverage | None = None
     _ended: list[tuple[int, int, int, bool]] = field(factory=list)
@@ -77,6 +76,7 @@ class Tracker:
         self.commuting = Commuting(self.engine, self.evidence, self.limits)
         self.reading = Due(self.limits, self.commuting, self)
         self.firing = Firing(self.engine, self.evidence, self.limits, self)
+        self.taking_in = TakingIn(self)
 
     # -- hidden events -------------------------------------------------------------------------------------------
 
@@ -215,98 +215,20 @@ class Tracker:
             if not hypothesis.config.powered:
                 pool.add(hypothesis)
                 continue
-            last = self.last_level(hypothesis, change.level)
+            last = self.taking_in.last_level(hypothesis, change.level)
             if last == change.value:
                 pool.add(hypothesis)
                 if was_free is None:
                     continue
             if change.droppable:
-                either = self._pulse_either_way(hypothesis, number)
+                either = self.taking_in.either_way(hypothesis, number)
                 pool.add(either or hypothesis)
                 if either is not None:
                     continue
-            if change.hidden and change.droppable and not self._worth_supposing(hypothesis, change):
+            if change.hidden and change.droppable and not self.taking_in.worth_supposing(hypothesis, change):
                 continue
             if last != change.value:
-                pool.add(self._taken_in_at_once(hypothesis, number) or hypothesis.with_pending(number))
-
-    def _pulse_either_way(self, h: Hypothesis, number: int) -> Hypothesis | None:
-        """Give one hypothesis for a pulse seen and not seen, where all that it can do is to change amounts added up.
-
-        None if it can do more, or if anything else happens before it must have been acted on.
-        """
-        evidence = self.evidence
-        after = evidence.following[number]
-        if self.free or h.pending or after < 0 or not (evidence.alone[number] and evidence.alone[after]):
-            return None
-        change, back = evidence.changes[number], evidence.changes[after]
-        if back.droppable or back.value is None or back.value != h.config.levels[change.level]:
-            return None
-        effect = self.commuting.pulse(h.config, change.level)
-        if effect is None:
-            return None
-        by = back.latest + evidence.responds[change.level]
-        turned = Action("flip", change.level, 0, 0)
-        for other in self.reading.actions(h):
-            if other.earliest <= by and not (
-                self.commuting.silent(h.config, other) and self.commuting.indifferent(h.config, [other], turned)
-            ):
-                return None
-        if any(upper.time <= by for upper in self.reading.uppers(h)):
-            return None
-        sums = list(h.sums)
-        for index, sign in enumerate(effect):
-            if sign:
-                clock = self.limits.clock(self.limits.sum_timings[index])
-                length = clock.most(change.earliest, back.latest)
-                total = sums[index]
-                if sign < 0:
-                    sums[index] = total._replace(least=total.least - length)
-                else:
-                    sums[index] = total._replace(
-                        most=total.most + length,
-                        ref=min(total.ref, change.earliest),
-                        base=max(total.base, total.most) + length,
-                    )
-        return h.with_sums(tuple(sums))
-
-    def _taken_in_at_once(self, h: Hypothesis, number: int) -> Hypothesis | None:
-        """Give the hypothesis after a change was acted on, where it makes no difference when that is; else None.
-
-        It makes none if nothing shows of it, nothing else happens before it must have been acted on, and what may be
-        over by then comes to the same before it and after it. What it begins counts from the terminal anyway.
-        """
-        if self.free or h.pending or not self.evidence.alone[number]:
-            return None
-        change = self.evidence.changes[number]
-        assert change.value is not None
-        by = change.latest + self.evidence.responds[change.level]
-        action = Action("inputs", -1, change.earliest, by, changes=(number,))
-        if not self.commuting.shows_nothing(h.config, action):
-            return None
-        for other in self.reading.actions(h):
-            if other.earliest <= by and not (
-                self.commuting.silent(h.config, other) and self.commuting.indifferent(h.config, [other], action)
-            ):
-                return None
-        if any(upper.time <= by for upper in self.reading.uppers(h)):
-            return None
-        return self.firing.fire(h, (action,), change.earliest, by)
-
-    def _worth_supposing(self, h: Hypothesis, change: Change) -> bool:
-        """Tell whether a pulse that nobody saw is to be followed: it does something, and few such are under way."""
-        supposed = {self.evidence.changes[n].level for n in h.pending if self.evidence.changes[n].hidden}
-        if len(supposed) >= MOST_SUPPOSED and change.level not in supposed:
-            return False
-        return not self.commuting.silent(h.config, Action("flip", change.level, 0, 0))
-
-    def last_level(self, h: Hypothesis, level: int) -> bool:
-        """Give what a level will be when all that is pending has been acted on."""
-        for number in reversed(h.pending):
-            change = self.evidence.changes[number]
-            if change.level == level and change.value is not None:
-                return change.value
-        return h.config.levels[level]
+                pool.add(self.taking_in.at_once(hypothesis, number) or hypothesis.with_pending(number))
 
     def _show(self, before: list[Hypothesis], event: Happening, pool: Pool) -> None:
         output, value = event.which, event.value
