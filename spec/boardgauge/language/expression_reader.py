@@ -1,9 +1,8 @@
 """Text to expressions.
 
 Law of this module: a text has one reading or it is refused. The grammar (``expressions.lark``) knows no difference
-between
-a condition and an event; the tree is sorted into the two here, so that a mix-up is explained in words. Text is bounded
-in length and in depth of brackets, so reading takes bounded time and memory.
+between a condition and an event; the tree is sorted into the two here, so that a mix-up is explained in words. Text is
+bounded in length and in depth of brackets, so reading takes bounded time and memory.
 
 A syntax error is explained by the first row of ``expression_errors.EXPLANATIONS`` whose example fails at the same
 place of the grammar.
@@ -12,7 +11,6 @@ place of the grammar.
 from __future__ import annotations
 
 from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, cast
 
 from boardgauge.language.expression_errors import CHARACTERS, EXPLANATIONS
@@ -40,12 +38,13 @@ from boardgauge.language.expressions import (
     TriggerOr,
     is_event,
 )
+from boardgauge.language.grammar import expression_parser
 from boardgauge.language.problems import Unreadable
 from boardgauge.language.quantities import EXACTLY, Duration, Quantity
 from boardgauge.language.quantity_reader import read_quantity, read_time
 
 if TYPE_CHECKING:
-    from lark import Lark, Token, Tree
+    from lark import Token, Tree
     from lark.exceptions import UnexpectedInput
 
 LONGEST_TEXT = 4000
@@ -53,14 +52,6 @@ DEEPEST_BRACKETS = 24
 
 _EXPECTED_EVENT = 'a moment, such as "X begins", "X opens" or "power_up"'
 _EXPECTED_CONDITION = 'something that holds for a stretch of time, such as "X", "X open" or "X reached"'
-
-
-@cache
-def _parser() -> Lark:
-    from lark import Lark
-
-    grammar = files("boardgauge.language").joinpath("expressions.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", lexer="basic", propagate_positions=True, maybe_placeholders=False)
 
 
 def read_condition(text: str, *, in_requirement: bool = False) -> Condition:
@@ -100,7 +91,7 @@ def _read(text: str, in_requirement: bool) -> Expression:
 
     _check_bounds(text)
     try:
-        tree = _parser().parse(text)
+        tree = expression_parser().parse(text)
     except UnexpectedInput as error:
         raise _explained(text, error) from None
     return _Builder(in_requirement).build(_only(tree), outermost=True)
@@ -145,7 +136,7 @@ def _failures() -> tuple[tuple[object, str, str, str], ...]:
     for message, texts in EXPLANATIONS.items():
         for text in texts:
             try:
-                _parser().parse(text)
+                expression_parser().parse(text)
             except UnexpectedToken as error:
                 found.append((error.state, error.token.type, str(error.token), message))
     return tuple(found)
