@@ -13,43 +13,11 @@ from boardgauge.language import expression_table, grammar
 from boardgauge.language.expression_errors import EXPLANATIONS
 
 GRAMMAR = files("boardgauge.language").joinpath("expressions.lark").read_text(encoding="utf-8")
-WORDS = [
-    "a",
-    "begins",
-    "ends",
-    "opens",
-    "expires",
-    "open",
-    "closed",
-    "fitted",
-    "reached",
-    "power_up",
-    "not",
-    "and",
-    "or",
-    "for",
-    "while",
-    "until",
-    "less",
-    "than",
-    "after",
-    "(",
-    ")",
-    "<",
-    ">=",
-    "3",
-    "2",
-    "s",
-    "5",
-    "min",
-    "±",
-    "10",
-    "%",
-    "exactly",
-    "!",
-    "70",
-    "°C",
-]
+WORDS = (
+    *("a", "begins", "ends", "opens", "expires", "open", "closed", "fitted", "reached", "power_up", "not", "and", "or"),
+    *("for", "while", "until", "less", "than", "after", "(", ")", "<", ">=", "3", "2", "s", "5", "min", "±", "10", "%"),
+    *("exactly", "!", "70", "°C"),
+)
 
 
 def made_of(parser: lark.Lark, text: str) -> object:
