@@ -57,7 +57,8 @@ class Columns:
         return self.signal is not None
 
 
-def _unit(name: str) -> Fraction | None:
+def time_unit(name: str) -> Fraction | None:
+    """Give the microseconds a unit of a time column of this name, None if it is not called like one."""
     found = _TIME.fullmatch(name)
     if not found:
         return None
@@ -76,7 +77,20 @@ def columns_of(text: str, file: str, line: int) -> Columns:
             expected="VCD ($timescale ...) or CSV (time,signal,signal,...)",
         )  # fmt: skip
     names = tuple(cell.strip() for cell in next(csv.reader([text], delimiter=delimiter)))
-    times = [(index, unit) for index, name in enumerate(names) if (unit := _unit(name)) is not None]
+    return columns_from(names, delimiter, file, line)
+
+
+def columns_from(
+    names: tuple[str, ...], delimiter: str, file: str, line: int | None, alone: tuple[int, Fraction] | None = None
+) -> Columns:
+    """Tell what columns of these names are, as ``columns_of`` does.
+
+    ``alone`` is the column, with its unit, that its type makes the time where none is called so.
+    """
+    times = [(index, unit) for index, name in enumerate(names) if (unit := time_unit(name)) is not None]
+    if not times and alone is not None:
+        times = [alone]
+    text = delimiter.join(names)
     if not times:
         nearly = [name for name in names if _TIME_WORD.fullmatch(name)]
         what = (

@@ -18,6 +18,18 @@ from attrs import field, frozen
 Times = npt.NDArray[np.int64]
 Values = npt.NDArray[np.float64]
 
+Format = Literal[
+    "VCD",
+    "wide CSV",
+    "long CSV",
+    "wide JSON lines",
+    "long JSON lines",
+    "wide Parquet",
+    "long Parquet",
+    "wide Arrow",
+    "long Arrow",
+]
+
 MOST_TIME = 2**56
 """No time in a recording is further from zero, in microseconds: 2,283 years.
 
@@ -71,7 +83,7 @@ class Recording:
     """
 
     file: str
-    format: Literal["VCD", "wide CSV", "long CSV"]
+    format: Format
     start: int
     end: int
     channels: dict[str, Channel]

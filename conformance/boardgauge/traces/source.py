@@ -52,11 +52,15 @@ def _unpacked(stream: BinaryIO) -> tuple[BinaryIO, str | None]:
         return lzma.LZMAFile(stream), "xz"  # type: ignore[return-value]
     if head.startswith(b"BZh"):
         return bz2.BZ2File(stream), "bzip2"  # type: ignore[return-value]
+    if head.startswith(b"\x28\xb5\x2f\xfd"):
+        import pyarrow as pa  # slow to load
+
+        return pa.CompressedInputStream(pa.PythonFile(stream, mode="r"), "zstd"), "zstd"
     return stream, None
 
 
 def blocks(stream: BinaryIO, file: str, most: int = MOST_UNPACKED) -> Iterator[Block]:
-    """Give the text of a stream (gzip, xz, bzip2 or plain) in blocks of whole lines, a UTF-8 mark left out.
+    """Give the text of a stream (gzip, xz, bzip2, zstd or plain) in blocks of whole lines, a UTF-8 mark left out.
 
     Raises UnreadableRecording when the packing is damaged or cut off, when it unpacks to more than ``most`` bytes,
     or when a line has no end.
