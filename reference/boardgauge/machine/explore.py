@@ -25,7 +25,7 @@ from boardgauge.machine.config import THE_INSTANT, Cause, Config, Outcome
 from boardgauge.machine.logic import POWER_UP, Happens, expired_bit
 from boardgauge.machine.moves import Look
 from boardgauge.machine.picture import CannotSettle
-from boardgauge.machine.settle import Engine
+from boardgauge.machine.settle import Engine, _Made
 from boardgauge.machine.table import Level, Machine
 
 MOST_CONFIGS = 50_000
@@ -160,7 +160,13 @@ def ways_of_inputs(machine: Machine) -> list[tuple[tuple[int, ...], list[tuple[b
 
     The comparisons of one sensor hang together: 20 °C is never below -2 °C.
     """
-    read = levels_read(machine)
+    return ways_together(machine, levels_read(machine))
+
+
+def ways_together(
+    machine: Machine, read: tuple[bool, ...]
+) -> list[tuple[tuple[int, ...], list[tuple[bool, ...]]]]:
+    """Give the same for the levels told to be read."""
     by_input: dict[str, list[Level]] = {}
     for level in machine.levels:
         if read[level.index]:
@@ -214,7 +220,14 @@ def _compares(reading: Quantity, op: str, limit: Quantity) -> bool:
 
 
 class _Stepper(Engine):
-    """An engine that asks for no causes and remembers no outcomes: each is needed once."""
+    """An engine that asks for no causes and remembers no outcomes: each is needed once.
+
+    What it does remember is where nothing moves any more, as most steps lead to what others have led to before.
+    """
+
+    def __init__(self, machine: Machine) -> None:
+        super().__init__(machine)
+        self._at_rest: set[Config] = set()
 
     def _cause(self, happens: Happens | None, look: Look) -> Cause:
         return THE_INSTANT
@@ -229,6 +242,18 @@ class _Stepper(Engine):
     ) -> Outcome:
         facts = sum(expired_bit(t) for t in expired) | (POWER_UP if power_up else 0)
         return self._settle(config, config.levels if levels is None else levels, facts, dropped)
+
+    def _instant(
+        self, config: Config, levels: tuple[bool, ...], facts: int, dropped: tuple[int, ...], made: _Made
+    ) -> Config:
+        looks_again = not facts and not dropped and levels == config.levels
+        if looks_again and config in self._at_rest:
+            return config
+        flips = dict(made.flips) if looks_again else {}
+        after = super()._instant(config, levels, facts, dropped, made)
+        if looks_again and after == config and made.flips == flips:
+            self._at_rest.add(config)
+        return after
 
 
 @define

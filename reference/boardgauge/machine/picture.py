@@ -43,9 +43,17 @@ class Painter:
     _draw_conditions: list[tuple[Draw | None, list[int]]] = field(factory=list)
     _delay_slots: set[int] = field(factory=set)
     _condition_slots: set[int] = field(factory=set)
+    _level_slots: list[int] = field(factory=list)
+    _region_slots: list[tuple[int, int, list[int]]] = field(factory=list)
 
     def __attrs_post_init__(self) -> None:
         logic = self.logic
+        self._level_slots = [logic.level_slot(level) for level in self.machine.levels]
+        for region in self.machine.regions:
+            # A count is on at its limit alone, everything else in any place but the first.
+            least = len(region.places) - 1 if region.kind == "count" else 1
+            steps = [0, *(logic.slots[step] for step in region.places[1:])] if region.kind == "sequence" else []
+            self._region_slots.append((logic.slots[region.rule], least, steps))
         for named in self.machine.board.conditions.values():
             slot = logic.slots[named.id]
             self._condition_slots.add(slot)
@@ -124,16 +132,13 @@ class Painter:
     def base(self, levels: Iterable[bool], places: tuple[int, ...]) -> Picture:
         """Give a picture with the given and the kept filled in, and every followed thing still off."""
         now = [False] * self.logic.width
-        slots = self.logic.slots
-        for level, value in zip(self.machine.levels, levels, strict=True):
-            now[self.logic.level_slot(level)] = value
-        for region, place in zip(self.machine.regions, places, strict=True):
-            if region.kind == "count":
-                now[slots[region.rule]] = place == len(region.places) - 1
-            else:
-                now[slots[region.rule]] = place > 0
-                if region.kind == "sequence" and place:
-                    now[slots[region.places[place]]] = True
+        for slot, value in zip(self._level_slots, levels, strict=True):
+            now[slot] = value
+        for (slot, least, steps), place in zip(self._region_slots, places, strict=True):
+            if place >= least:
+                now[slot] = True
+                if steps:
+                    now[steps[place]] = True
         return now
 
     def _draw_settled(self, now: Picture, running: int, full: int) -> None:

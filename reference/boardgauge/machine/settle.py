@@ -231,8 +231,10 @@ class Engine:
             now = self.painter.draw(levels, places, before, facts, config.running, config.full)
             look = Look(now, before, facts, config.running)
             moved = tuple(
-                m.move(look, place, start[i], len(journeys[i]) > 1)
-                for i, (m, place) in enumerate(zip(self._movers, places, strict=True))
+                [
+                    mover.move(look, place, first, len(journey) > 1)
+                    for mover, place, first, journey in zip(self._movers, places, start, journeys, strict=True)
+                ]
             )
             if moved == places:
                 break
