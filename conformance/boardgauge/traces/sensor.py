@@ -1,7 +1,8 @@
 """A sensor over time, and when it was beyond a limit.
 
 Law of this module: the sensor's accuracy applies to each limit on its own. Between a limit less the accuracy and the
-limit plus it, the comparison is not known; the arithmetic on limits is exact.
+limit plus it, the comparison is not known. The arithmetic on limits is exact, and where a curve makes it irrational,
+bounded outward; samples are never rounded, it is the limits that are turned into numbers of the channel.
 """
 
 from __future__ import annotations
@@ -15,9 +16,11 @@ from attrs import evolve, frozen
 
 from boardgauge.language.expressions import Comparator
 from boardgauge.traces.recording import Times, Values
+from boardgauge.traces.sensor_scale import Bound, BySensor
 from boardgauge.traces.spread import EXACT, Spread
 from boardgauge.traces.wave import Booleans, Levels, Wave, held, levels_of, merged, wave_of
 
+_BELOW = ("<", "<=")
 _FLIPPED: dict[Comparator, Comparator] = {"<": ">", "<=": ">=", ">": "<", ">=": "<="}
 
 
@@ -25,7 +28,8 @@ _FLIPPED: dict[Comparator, Comparator] = {"<": ">", "<=": ">=", ">": "<", ">=": 
 class Reading:
     """The numbers of a sensor: ``raw[i]`` holds from ``times[i]`` on; in its unit that is ``raw * scale + offset``.
 
-    NaN is not known. ``spread`` says how far a recorded time may be from the true one.
+    With ``by`` that is what was measured of the sensor, and ``by`` leads on to the temperature. NaN is not known.
+    ``spread`` says how far a recorded time may be from the true one.
     """
 
     signal: str
@@ -36,15 +40,17 @@ class Reading:
     scale: Fraction
     offset: Fraction
     spread: Spread
+    by: BySensor | None = None
 
     @property
     def values(self) -> Values:
-        """The numbers in the sensor's unit."""
-        return self.raw * float(self.scale) + float(self.offset)
+        """The numbers in the sensor's unit, as near as floats are; nothing is decided by them."""
+        measured = self.raw * float(self.scale) + float(self.offset)
+        return measured if self.by is None else self.by.values(measured)
 
     def nominal(self) -> Reading:
-        """Give the same reading with its times taken as recorded."""
-        return evolve(self, spread=EXACT)
+        """Give the same reading with its times taken as recorded, and its numbers as measured without error."""
+        return evolve(self, spread=EXACT, by=None if self.by is None else self.by.nominal())
 
     def crossings(
         self,
@@ -99,25 +105,39 @@ class Reading:
         """Where the comparison holds for sure, and where it may."""
         inward = -abs(accuracy) if op in ("<", "<=") else abs(accuracy)
         none = np.isnan(self.raw)
-        return self._compare(op, limit + inward) & ~none, self._compare(op, limit - inward) | none
+        return self._compare(op, limit + inward, True) & ~none, self._compare(op, limit - inward, False) | none
 
-    def _compare(self, op: Comparator, limit: Fraction) -> Booleans:
+    def _compare(self, op: Comparator, limit: Fraction, surely: bool) -> Booleans:
+        """Where the comparison holds whatever the number may be off, or (not ``surely``) where it may hold."""
         if self.scale == 0:
             return np.full(len(self.raw), _compared(op, self.offset, limit))
-        raw_limit = (limit - self.offset) / self.scale
-        turned: Comparator = _FLIPPED[op] if self.scale < 0 else op
-        with np.errstate(invalid="ignore"):
-            nearest = float(raw_limit)
-            exact = Fraction(nearest)
-            if turned in ("<", "<="):
-                if exact == raw_limit:
-                    return np.asarray(self.raw < nearest if turned == "<" else self.raw <= nearest)
-                below = nearest if exact < raw_limit else math.nextafter(nearest, -math.inf)
-                return np.asarray(self.raw <= below)
-            if exact == raw_limit:
-                return np.asarray(self.raw > nearest if turned == ">" else self.raw >= nearest)
-            above = nearest if exact > raw_limit else math.nextafter(nearest, math.inf)
-            return np.asarray(self.raw >= above)
+        least, greatest = (limit, limit) if self.by is None else self.by.bounds(limit)
+        first, second = (self._raw(bound) for bound in (least, greatest))
+        rises = (self.scale > 0) == (self.by is None or self.by.rises)
+        turned: Comparator = op if rises else _FLIPPED[op]
+        return _beyond(self.raw, turned, min(first, second) if (turned in _BELOW) == surely else max(first, second))
+
+    def _raw(self, number: Bound) -> Bound:
+        """Give the channel's number for one in the unit that was measured."""
+        if isinstance(number, Fraction):
+            return (number - self.offset) / self.scale
+        return number if self.scale > 0 else -number
+
+
+def _beyond(raw: Values, op: Comparator, limit: Bound) -> Booleans:
+    """Compare floats with a limit that need not be one."""
+    with np.errstate(invalid="ignore"):
+        nearest = float(limit)
+        exact = nearest if math.isinf(nearest) else Fraction(nearest)
+        if op in _BELOW:
+            if exact == limit:
+                return np.asarray(raw < nearest if op == "<" else raw <= nearest)
+            below = nearest if exact < limit else math.nextafter(nearest, -math.inf)
+            return np.asarray(raw <= below)
+        if exact == limit:
+            return np.asarray(raw > nearest if op == ">" else raw >= nearest)
+        above = nearest if exact > limit else math.nextafter(nearest, math.inf)
+        return np.asarray(raw >= above)
 
 
 def _as_one_change(levels: Levels, times: Times, takes_hold: Booleans, lets_go: Booleans) -> Levels:
