@@ -75,6 +75,7 @@ from boardgauge.language.model import (
 from boardgauge.language.quantities import EXACTLY, MS, Duration, Quantity, S, TimeRange, Tolerance
 from boardgauge.language.quantity_reader import span
 from boardgauge.language.scope import STATES, rule_times
+from boardgauge.language.units import convertible
 
 SENSOR_UNITS = ("°C", "%", "kPa")
 
@@ -306,7 +307,8 @@ def an_input(draw: st.DrawFn, id_: str, board: Board) -> Input:
     if kind is InputKind.SENSOR:
         unit = pick(draw, SENSOR_UNITS)
         accuracy = Quantity(Fraction(draw(st.integers(0, 30)), 10), unit)
-    return Input(id_, kind, filter_, responds, contact, unit, accuracy, a_note(draw))
+    curve = pick(draw, (None, "ntc-10k", "own curve.toml")) if unit is not None and convertible(unit, "°C") else None
+    return Input(id_, kind, filter_, responds, contact, unit, accuracy, a_note(draw), curve)
 
 
 def a_setting(draw: st.DrawFn, id_: str, words: Vocabulary) -> Setting:

@@ -16,7 +16,7 @@ from attrs import evolve, frozen
 
 from boardgauge.language.expressions import Comparator
 from boardgauge.traces.recording import Times, Values
-from boardgauge.traces.sensor_scale import Bound, BySensor
+from boardgauge.traces.sensor_scale import Bound, BySensor, Lost
 from boardgauge.traces.spread import EXACT, Spread
 from boardgauge.traces.wave import Booleans, Levels, Wave, held, levels_of, merged, wave_of
 
@@ -29,7 +29,8 @@ class Reading:
     """The numbers of a sensor: ``raw[i]`` holds from ``times[i]`` on; in its unit that is ``raw * scale + offset``.
 
     With ``by`` that is what was measured of the sensor, and ``by`` leads on to the temperature. NaN is not known.
-    ``spread`` says how far a recorded time may be from the true one.
+    ``spread`` says how far a recorded time may be from the true one, ``resolution`` how far a number on a straight
+    scale, either way. ``lost`` are the stretches in which the sensor was beyond its curve.
     """
 
     signal: str
@@ -41,6 +42,8 @@ class Reading:
     offset: Fraction
     spread: Spread
     by: BySensor | None = None
+    resolution: Fraction = Fraction(0)
+    lost: tuple[Lost, ...] = ()
 
     @property
     def values(self) -> Values:
@@ -50,7 +53,8 @@ class Reading:
 
     def nominal(self) -> Reading:
         """Give the same reading with its times taken as recorded, and its numbers as measured without error."""
-        return evolve(self, spread=EXACT, by=None if self.by is None else self.by.nominal())
+        by = None if self.by is None else self.by.nominal()
+        return evolve(self, spread=EXACT, by=by, resolution=Fraction(0))
 
     def crossings(
         self,
@@ -111,7 +115,8 @@ class Reading:
         """Where the comparison holds whatever the number may be off, or (not ``surely``) where it may hold."""
         if self.scale == 0:
             return np.full(len(self.raw), _compared(op, self.offset, limit))
-        least, greatest = (limit, limit) if self.by is None else self.by.bounds(limit)
+        off = self.resolution
+        least, greatest = (limit - off, limit + off) if self.by is None else self.by.bounds(limit)
         first, second = (self._raw(bound) for bound in (least, greatest))
         rises = (self.scale > 0) == (self.by is None or self.by.rises)
         turned: Comparator = op if rises else _FLIPPED[op]

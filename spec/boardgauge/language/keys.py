@@ -112,6 +112,7 @@ INPUT_KEYS = (
     _depends("contact", "word", "the resting state of a switch; required there", CONTACTS),
     _depends("unit", "unit", "what a sensor measures in; required there"),
     _depends("accuracy", "accuracy", "how far a sensor may be off, on each limit by itself"),
+    _depends("curve", "text", "the resistance curve of a sensor of temperature: its name, or its file"),
     _may("filter", "range of times", "as for the board", "the board's"),
     _may("responds_within", "time", "as for the board", "the board's"),
 )

@@ -77,6 +77,7 @@ class Input:
     unit: str | None = None
     accuracy: Quantity | None = None
     note: Note = NO_NOTE
+    curve: str | None = None
     at: Spot = _at()
 
 

@@ -48,6 +48,7 @@ from boardgauge.language.model import (
 from boardgauge.language.nodes import Node
 from boardgauge.language.quantities import Quantity, TimeRange
 from boardgauge.language.table_reader import Reading, TableReader
+from boardgauge.language.units import convertible
 
 
 def read_input(reading: Reading, id_: str, node: Node, usual: TimeRange, responds_within: int) -> Input | None:
@@ -56,6 +57,7 @@ def read_input(reading: Reading, id_: str, node: Node, usual: TimeRange, respond
     kind = table.word("kind")
     contact, unit, accuracy = table.word("contact"), table.unit("unit"), table.accuracy("accuracy")
     filter_, responds, note = table.time_range("filter"), table.time("responds_within"), table.note()
+    curve = table.text("curve")
     if kind == "switch":
         table.need("contact", 'a switch rests "normally open" or "normally closed"')
     elif kind is not None:
@@ -63,9 +65,14 @@ def read_input(reading: Reading, id_: str, node: Node, usual: TimeRange, respond
     if kind == "sensor":
         table.need("unit", "a sensor says what it measures in")
         accuracy = Quantity(Fraction(0), unit or "") if accuracy is None else accuracy
+        if unit is not None and not convertible(unit, "°C"):
+            table.refuse("curve", f"a curve gives a temperature, and this sensor measures {unit}")
+        if curve is not None and not curve.strip():
+            table.fail(table.values["curve"].at, "curve", "this names nothing", "the name or the file of a curve")
     elif kind is not None:
         table.refuse("unit", f"a {kind} measures nothing; only a sensor has a unit")
         table.refuse("accuracy", f"a {kind} measures nothing; only a sensor has an accuracy")
+        table.refuse("curve", f"a {kind} measures nothing; only a sensor has a curve")
     if table.failed or kind is None:
         return None
     return Input(
@@ -77,6 +84,7 @@ def read_input(reading: Reading, id_: str, node: Node, usual: TimeRange, respond
         unit,
         accuracy,
         note,
+        curve,
         at=node.key_at,
     )
 

@@ -192,6 +192,7 @@ class _Writer:
                 ("contact", item.contact),
                 ("unit", item.unit),
                 ("accuracy", None if accuracy is None or not accuracy.number else write_accuracy(accuracy)),
+                ("curve", item.curve),
                 ("filter", None if item.filter == self.board.filter else write_time_range(item.filter)),
                 ("responds_within", self._time(item.responds_within, self.board.responds_within)),
                 *_note(item.note),
