@@ -192,7 +192,7 @@ def pulses(on: int, off: int, end: int) -> list[tuple[int, float]]:
 
 
 def test_line_frequency_sampled() -> None:
-    """Sampled closely enough, pulses come down to on and off; lost rows are not known; too coarse is refused."""
+    """Sampled closely enough, pulses come down to on and off; lost rows, and samples a period apart, are not known."""
     wire = Wire("c", "y", line_frequency=50)
     true = channel_of("c", *map(np.array, zip(*pulses(100_000, 500_000, 900_000), strict=True)))
 
@@ -205,9 +205,10 @@ def test_line_frequency_sampled() -> None:
     (on_early, on_late, _), (off_early, off_late, _) = fine.waves["y"].changes()
     assert fine.waves["y"].initial is False
     assert on_early <= 100_000 <= on_late
-    assert off_early <= 487_000 <= off_late <= 505_000
+    assert off_early <= 487_000 <= off_late <= 512_000
     lost = np.arange(0, 900_001, 2_000)
     lost = lost[(lost < 250_000) | (lost > 300_000)]
     assert [value for *_, value in at(lost).waves["y"].changes()] == [True, None, True, False]
-    with pytest.raises(BadWiring, match="samples 20 ms apart cannot show pulses of 50 Hz"):
-        at(np.arange(0, 900_001, 20_000))
+    coarse = at(np.arange(10_000, 900_001, 20_000))
+    assert (coarse.waves["y"].initial, len(coarse.waves["y"])) == (None, 0)
+    assert [remark.kind for remark in coarse.remarks] == ["too coarse"]

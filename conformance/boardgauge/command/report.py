@@ -35,12 +35,22 @@ def _lines(judgement: Judgement, board: Board) -> Iterator[str]:
     if judgement.clock_rate is not None:
         low, high = (float(bound - 1) * 100 for bound in judgement.clock_rate)
         yield f"  one clock drives all its times; it runs {_slow(low)} to {_slow(high)}"
+    yield from _remarks(judgement)
     for deviation in judgement.deviations:
         yield from _deviation(judgement, deviation)
     for doubt in judgement.doubts:
         rule = f"{doubt.rule}: " if doubt.rule else ""
         yield f"  in doubt at {(doubt.time - judgement.start) / 1_000_000:.3f} s: {rule}{doubt.reason}"
     yield from _coverage(judgement, board)
+
+
+def _remarks(judgement: Judgement) -> Iterator[str]:
+    """Say what is to be known of the recording itself, before what the board did."""
+    for remark in judgement.remarks:
+        name = remark.channel if remark.channel == remark.signal else f"{remark.channel} ({remark.signal})"
+        since, until = judgement.seconds(remark.start), judgement.seconds(remark.end)
+        taken = "" if remark.known else "; taken as not known there"
+        yield f"  {name}, {since:.3f} to {until:.3f} s: {remark.kind}: {remark.text}{taken}"
 
 
 def _slow(percent: float) -> str:

@@ -99,7 +99,7 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
         if not sensed and (wave.initial is None or (wave.values < 0).any()):
             blind.add(level.index)
         changes += filtered_at_once(level.index, wave, row.filter, given.end)
-        if reading == "blind" and (gaps := given.gaps(row.filter.least)):
+        if reading == "blind" and (gaps := given.gaps(row.filter.least, level.input)):
             edges = [RawEdge(*change) for change in wave.changes()]
             changes += pulses_in_gaps(level.index, wave.initial, edges, gaps, max(1, row.filter.least))
     happenings = [*_power(given, board.rides_through.least, board.rides_through.greatest)]

@@ -69,11 +69,11 @@ class Judge:
 
     def _readings(self, trace: Trace) -> tuple[Reading, ...]:
         """Give the readings beside the recorded one, each allowing more than the one before."""
-        if trace.samples is None:
-            uncertain = any((w.earliest != w.latest).any() for w in trace.waves.values()) or bool(trace.readings)
-            return ("measured",) if uncertain else ()
         least = min((row.filter.least for row in self.engine.machine.board.inputs.values()), default=0)
-        return ("measured", "blind") if trace.gaps(least) else ("measured",)
+        if trace.hides(least):
+            return ("measured", "blind")
+        uncertain = any((w.earliest != w.latest).any() for w in trace.waves.values()) or bool(trace.readings)
+        return ("measured",) if uncertain or trace.samples is not None else ()
 
     def _pass(self, trace: Trace, reading: Reading, start: Start | None) -> Run:
         evidence: Evidence = lay_out(self.engine.machine, trace, reading)
@@ -102,6 +102,7 @@ class Judge:
             trace.sha256,
             run.clock_rate(),
             run.tracker.most,
+            trace.remarks,
         )
 
 

@@ -12,6 +12,7 @@ from typing import Any, Literal
 from attrs import field, frozen
 
 from boardgauge.language.model import Spot
+from boardgauge.traces.remarks import Remark
 
 Verdict = Literal["conforms", "deviates", "undecided"]
 DeviationKind = Literal["early", "late", "unasked", "missing", "lamp", "requirement", "start"]
@@ -114,6 +115,7 @@ class Judgement:
     trace_digest: str = ""
     clock_rate: tuple[Fraction, Fraction] | None = None
     most_hypotheses: int = field(default=0, eq=False)
+    remarks: tuple[Remark, ...] = ()
 
     def seconds(self, time: int | None) -> float | None:
         """Give a time in seconds from the start of the recording."""
@@ -133,10 +135,22 @@ class Judgement:
             },
             "start": "power-up" if self.known_start else "unknown",
             "clock_rate": None if self.clock_rate is None else [float(bound) for bound in self.clock_rate],
+            "remarks": [self._remark(remark) for remark in self.remarks],
             "not_wired": list(self.unwired),
             "channels_not_used": list(self.ignored),
             "spec_digest": self.spec_digest,
             "trace_digest": self.trace_digest,
+        }
+
+    def _remark(self, remark: Remark) -> dict[str, Any]:
+        return {
+            "signal": remark.signal,
+            "channel": remark.channel,
+            "kind": remark.kind,
+            "from": self.seconds(remark.start),
+            "to": self.seconds(remark.end),
+            "known": remark.known,
+            "text": remark.text,
         }
 
     def _deviation(self, d: Deviation) -> dict[str, Any]:

@@ -12,11 +12,13 @@ from attrs import evolve
 from boardgauge.language.model import Board, InputKind
 from boardgauge.language.problems import Problem, nearest_of
 from boardgauge.traces.errors import BadWiring
-from boardgauge.traces.pickup import Mispicked, levels_picked_up
+from boardgauge.traces.line_faults import few, runs_of
+from boardgauge.traces.pickup import Mispicked, Picked, picked_up
 from boardgauge.traces.recording import Channel, Recording
+from boardgauge.traces.remarks import Finding, Remark, remark_of, told
 from boardgauge.traces.sensor import Reading
 from boardgauge.traces.spread import Spread
-from boardgauge.traces.trace import Trace
+from boardgauge.traces.trace import Hiding, Trace
 from boardgauge.traces.wave import Levels, Wave, constant, merged, wave_of
 from boardgauge.traces.wiring import Wire, Wiring, default_wiring, signals_of
 
@@ -45,6 +47,7 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
         message = f"none of the channels {wanted} is in {recording.file}, which has {', '.join(recording.channels)}"
         problems.append(Problem(wiring.at, "channels", message))
     levels: dict[str, Levels] = {}
+    picked: dict[str, Picked] = {}
     readings: dict[str, Reading] = {}
     for wire, channel in found:
         if wire.signal in board.inputs and board.inputs[wire.signal].kind is InputKind.SENSOR:
@@ -66,24 +69,36 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
             )
             continue
         try:
-            levels[wire.signal] = _states(channel, wire, recording, board)
+            picked[wire.signal] = picked_up(channel, wire, recording)
         except Mispicked as error:
             problems.append(Problem(wire.at, f"channels.{wire.channel}", error.what, error.expected))
+            continue
+        levels[wire.signal] = _states(picked[wire.signal].levels, wire, board)
     if problems:
         raise BadWiring(problems)
     power = levels.get("power")
     waves: dict[str, Wave] = {"power": constant("power", True)}
+    remarks: list[Remark] = []
+    hiding: dict[str, Hiding] = {}
     for wire, _ in found:
         if (own := levels.get(wire.signal)) is None:
             continue
-        if wire.signal in board.outputs or wire.signal in board.lamps:
-            if power is not None and _unpowered_reads_on(wire, board):
-                own = _off_without(own, power)
-            own = _without_bounce(own, wire.bounce)
-        elif wire.signal != "power":
-            own = _without_bounce(own, wire.bounce)
+        driven = wire.signal in board.outputs or wire.signal in board.lamps
+        if driven and power is not None and _unpowered_reads_on(wire, board):
+            own = _off_without(own, power)
+        if wire.signal != "power":
+            own, bursts = without_bounce(own, wire.bounce)
+            remarks += [remark_of(finding, wire.signal, wire.channel, known=True) for finding in bursts]
+        threshold = wire.threshold is not None and wire.line_frequency is None
+        remarks += [
+            remark_of(finding, wire.signal, wire.channel, known=True if threshold else None)
+            for finding in picked[wire.signal].findings
+        ]
         waves[wire.signal] = wave_of(wire.signal, wire.channel, recording.start, own, spread)
+        if picked[wire.signal].hides:
+            hiding[wire.signal] = _hiding(picked[wire.signal], waves[wire.signal], recording.start, recording.end)
     used = {channel.name for _, channel in found}
+    shown = {"power", *board.outputs, *board.lamps}
     return Trace(
         board=board.id,
         file=recording.file,
@@ -93,12 +108,14 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
         waves=waves,
         readings=readings,
         samples=spread.samples,
-        late=spread.after + max((_lateness(wire) for wire, _ in found), default=0),
+        late=spread.after + max((_lateness(wire, picked) for wire, _ in found if wire.signal in shown), default=0),
         least_pulse=wiring.least_pulse,
         clock_error=wiring.clock_error,
         unwired=tuple(name for name in signals_of(board) if name not in readings and (name not in levels)),
         ignored=tuple(name for name in recording.channels if name not in used),
         settings=dict(wiring.settings),
+        remarks=tuple(sorted(remarks, key=lambda remark: (remark.start, remark.signal))),
+        hiding=hiding,
     )
 
 
@@ -169,13 +186,20 @@ def _unpowered_reads_on(wire: Wire, board: Board) -> bool:
     return (wire.unpowered == "high") != _turned(wire, board)
 
 
-def _lateness(wire: Wire) -> int:
+def _lateness(wire: Wire, picked: dict[str, Picked]) -> int:
     """How much later than it happened a change may be recorded, for reasons of this wire."""
-    return wire.bounce + (2 * -(-(10**6) // wire.line_frequency) if wire.line_frequency else 0)
+    return wire.bounce + (2 * picked[wire.signal].hides if wire.signal in picked else 0)
 
 
-def _states(channel: Channel, wire: Wire, recording: Recording, board: Board) -> Levels:
-    levels = levels_picked_up(channel, wire, recording)
+def _hiding(picked: Picked, wave: Wave, start: int, end: int) -> Hiding:
+    """Give what the pickup of a signal hides; nothing where its level is not known anyway."""
+    begins, ends = np.append(np.int64(start), wave.latest), np.append(wave.earliest, np.int64(end))
+    values = np.append(np.int8(-1 if wave.initial is None else wave.initial), wave.values)
+    steady = (values >= 0) & (ends > begins)
+    return Hiding(picked.hides, begins[steady], ends[steady], picked.hidden_from, picked.hidden_to)
+
+
+def _states(levels: Levels, wire: Wire, board: Board) -> Levels:
     if not _turned(wire, board):
         return levels
     return evolve(levels, truths=np.where(levels.truths < 0, -1, 1 - levels.truths).astype(np.int8))
@@ -197,24 +221,37 @@ def _off_without(own: Levels, power: Levels) -> Levels:
     return Levels(times, masked, lead, tail).changes()
 
 
-def _without_bounce(levels: Levels, bounce: int) -> Levels:
-    """Make one change of the edges within a bounce; a burst that ends where it began stays as it is, as chatter."""
-    times = levels.times.tolist()
-    if not bounce or len(times) < 3 or not np.any(np.diff(levels.times) <= bounce):
-        return levels
-    truths = levels.truths.tolist()
-    keep: list[int] = [0]
-    first: list[int] = [0]
-    index = 1
-    while index < len(times):
-        last = index
-        while last + 1 < len(times) and times[last + 1] <= times[index] + bounce:
-            last += 1
-        if last > index and truths[last] != truths[index - 1] and -1 not in truths[index - 1 : last + 1]:
-            keep.append(last)
-            first.append(index)
-        else:
-            keep.extend(range(index, last + 1))
-            first.extend(range(index, last + 1))
-        index = last + 1
-    return Levels(levels.times[keep], levels.truths[keep], levels.lead[first], levels.tail[keep])
+def without_bounce(levels: Levels, bounce: int) -> tuple[Levels, list[Finding]]:
+    """Make one change of the edges within a bounce; give what to tell of the bursts that are none.
+
+    A burst that ends where it began, or goes on for longer than the bounce, stays as it is, as chatter.
+    """
+    times = levels.times
+    if not bounce or len(times) < 3:
+        return levels, []
+    near = np.diff(times) <= bounce
+    near[0] = False  # the first entry is no change but the level at the start
+    if not near.any():
+        return levels, []
+    keep, lead = np.ones(len(times), dtype=bool), levels.lead.copy()
+    odd = np.zeros(len(times), dtype=bool)
+    for first, last in zip(*(column.tolist() for column in runs_of(near, 1)), strict=True):
+        last += 1
+        # Everything within a bounce of the first edge is one burst; what follows begins another.
+        stops = np.searchsorted(times[first : last + 1], times[first] + bounce, side="right") + first - 1
+        odd[first : last + 1] = stops < last
+        at = first
+        while at <= last:
+            stop = int(np.searchsorted(times[at : last + 1], times[at] + bounce, side="right")) + at - 1
+            inside = levels.truths[at - 1 : stop + 1]
+            if stop > at and inside[0] != inside[-1] and not np.any(inside < 0):
+                keep[at:stop] = False
+                lead[stop] = levels.lead[at]
+            elif stop > at:
+                odd[at : stop + 1] = True
+            at = stop + 1
+    findings = []
+    for first, last in zip(*(column.tolist() for column in runs_of(odd, 2)), strict=True):
+        text = f"{last - first + 1} changes that a bounce of {told(bounce)} does not explain"
+        findings.append(Finding("chatter", int(times[first]), int(times[last]), text))
+    return Levels(times[keep], levels.truths[keep], lead[keep], levels.tail[keep]), few(findings)

@@ -1,7 +1,7 @@
 """How a channel was picked up: from its values to the levels of a signal, high, low, not known.
 
-Law of this module: what the pickup hides is said to be not known. The ways are a table, ``_WAYS``: another way of
-picking up a signal is one more entry.
+Law of this module: what the pickup hides is said to be not known, or told to be hidden. The ways are a table,
+``_WAYS``: another way of picking up a signal is one more entry.
 """
 
 from __future__ import annotations
@@ -9,14 +9,19 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from attrs import evolve, frozen
 
-from boardgauge.traces.line_frequency import without_line_frequency
-from boardgauge.traces.recording import Channel, Recording, Times
-from boardgauge.traces.wave import Booleans, Levels, Truths, held, levels_of, merged
+from boardgauge.traces import line_faults
+from boardgauge.traces.line_frequency import Line, without_line_frequency
+from boardgauge.traces.line_samples import line_sampled
+from boardgauge.traces.recording import Channel, Recording, Times, Values
+from boardgauge.traces.remarks import Finding
+from boardgauge.traces.wave import NONE, Levels, Truths, held, levels_of
 from boardgauge.traces.wiring import Wire
 
-SAMPLES_A_PERIOD = 4
-"""How many samples a period of the line frequency needs: a half-wave pulse lasts more than a quarter of it."""
+NOISE_CHANGES = 6
+NOISE_WITHIN = 20_000
+"""A measured level that crosses its threshold so often, each time within so many microseconds, is told as noisy."""
 
 
 class Mispicked(Exception):
@@ -27,65 +32,114 @@ class Mispicked(Exception):
         super().__init__(what)
 
 
-def _as_levels(channel: Channel, wire: Wire, recording: Recording) -> Levels:
+@frozen(eq=False)
+class Picked:
+    """The levels of a channel; what to tell of them; and what they hide.
+
+    A coming and going shorter than ``hides`` shows nowhere; between ``hidden_from[i]`` and ``hidden_to[i]`` the level
+    may have changed and changed back.
+    """
+
+    levels: Levels
+    findings: tuple[Finding, ...] = ()
+    hides: int = 0
+    hidden_from: Times = NONE
+    hidden_to: Times = NONE
+
+
+def _as_levels(channel: Channel, wire: Wire, recording: Recording) -> Picked:
+    return Picked(levels_of(channel.times, _truths(channel)))
+
+
+def _truths(channel: Channel) -> Truths:
     values = channel.values
     unknown = np.isnan(values)
     odd = values[~unknown & (values != 0.0) & (values != 1.0)]
     if len(odd):
         raise Mispicked(f"the channel holds {odd[0]:g}, which is neither 0 nor 1", "threshold = a number")
-    return levels_of(channel.times, np.where(unknown, -1, values).astype(np.int8))
+    return np.where(unknown, -1, values).astype(np.int8)
 
 
-def _by_threshold(channel: Channel, wire: Wire, recording: Recording) -> Levels:
+def _by_threshold(channel: Channel, wire: Wire, recording: Recording) -> Picked:
     assert wire.threshold is not None
-    values = channel.values
-    half = wire.differential / 2
+    levels = levels_of(channel.times, _above(channel.values, float(wire.threshold), float(wire.differential)))
+    findings = line_faults.chatter(levels, NOISE_WITHIN, NOISE_CHANGES)[2]
+    # Every crossing was seen, so the level is known; but a person wants to know of the noise.
+    return Picked(levels, tuple(evolve(f, text=f"{f.text}, across the threshold") for f in findings))
+
+
+def _above(values: Values, threshold: float, differential: float) -> Truths:
     unknown = np.isnan(values)
     with np.errstate(invalid="ignore"):
-        above = values > float(wire.threshold + half)
-        below = values <= float(wire.threshold) if not half else values < float(wire.threshold - half)
+        above = values > threshold + differential / 2
+        below = values <= threshold if not differential else values < threshold - differential / 2
     decides = above | below | unknown
     high = held(decides, above, False)
     known = held(decides, ~unknown, False)
-    truths: Truths = np.where(known, high, -1).astype(np.int8)
-    return levels_of(channel.times, truths)
+    return np.where(known, high, -1).astype(np.int8)
 
 
-def _by_line_frequency(channel: Channel, wire: Wire, recording: Recording) -> Levels:
+def _by_line_frequency(channel: Channel, wire: Wire, recording: Recording) -> Picked:
     hertz = wire.line_frequency or 0
-    pulses = (
-        _by_threshold(channel, wire, recording) if wire.threshold is not None else _as_levels(channel, wire, recording)
-    )
-    if recording.samples is not None and len(recording.samples) > 1:
-        most = 1_000_000 // (SAMPLES_A_PERIOD * hertz)
-        gaps = np.diff(recording.samples)
-        if np.median(gaps) > most:
-            what = f"samples {np.median(gaps) / 1000:g} ms apart cannot show pulses of {hertz} Hz"
-            raise Mispicked(what, f"samples at most {most / 1000:g} ms apart")
-        pulses = _unknown_inside(pulses, recording.samples, gaps > most)
-    return without_line_frequency(pulses, hertz, recording.start, recording.end)
+    samples = recording.samples if recording.samples is not None and len(recording.samples) > 1 else None
+    times, values = channel.times, channel.values
+    if samples is not None:
+        index = np.searchsorted(times, samples, side="right") - 1
+        times, values = samples, np.where(index >= 0, values[np.maximum(index, 0)] if len(values) else np.nan, np.nan)
+    strength: Values | None = None
+    if wire.line_threshold is not None:
+        strength = np.abs(values - float(wire.midpoint))
+        truths = _above(strength, float(wire.line_threshold), float(wire.differential))
+    else:
+        _truths(channel)
+        truths = np.where(np.isnan(values), -1, values).astype(np.int8)
+        if wire.at_rest == "high":
+            truths = np.where(truths < 0, -1, 1 - truths).astype(np.int8)
+    if samples is None:
+        line = without_line_frequency(levels_of(times, truths), hertz, recording.start, recording.end)
+    else:
+        line = line_sampled(times, truths, hertz, recording.start)
+    return _with_faults(line, wire, times, strength, samples)
 
 
-def _unknown_inside(levels: Levels, samples: Times, wide: Booleans) -> Levels:
-    """Take the level as not known in gaps between samples in which a pulse may have been lost."""
-    index = np.flatnonzero(wide)
-    if not len(index):
-        return levels
-    begins, ends = samples[index], samples[index + 1]
-    times = merged(levels.times, begins, ends)
-    # At the begin of a gap nothing is known any more; at its end, the level is that of the sample there.
-    truths = np.where(np.isin(times, begins), -1, levels.before(times)).astype(np.int8)
-    return levels_of(times, truths)
+def _with_faults(line: Line, wire: Wire, times: Times, strength: Values | None, samples: Times | None) -> Picked:
+    gap = int(np.median(np.diff(samples))) if samples is not None else 0
+    findings = list(line.findings)
+    levels = line.levels
+    # Sampled so far apart, one pulse says nothing of the amplitude or the rate.
+    if gap * 4 <= line.period:
+        stretches = [line_faults.ragged(line, gap)]
+        if strength is not None and wire.brown_out is not None and len(line.rises):
+            peaks, apart = _peaks(line, times, strength)
+            stretches.append(line_faults.too_low(line, peaks, float(wire.brown_out), gap or apart))
+        for begins, ends, told in stretches:
+            levels, findings = levels.unknown_between(begins, ends), findings + told
+    begins, ends, told = line_faults.chatter(levels, line_faults.CHATTER_PERIODS * line.period)
+    levels, findings = levels.unknown_between(begins, ends), findings + told
+    return Picked(levels, tuple(findings), line.hides, line.bridged_from, line.bridged_to)
 
 
-_WAYS: tuple[tuple[Callable[[Wire], bool], Callable[[Channel, Wire, Recording], Levels]], ...] = (
+def _peaks(line: Line, times: Times, strength: Values) -> tuple[Values, int]:
+    """Give the peak of each pulse, and how far apart (microseconds) the values inside pulses were taken."""
+    known = np.where(np.isnan(strength), 0.0, strength)
+    first = np.searchsorted(times, line.rises)
+    last = np.maximum(np.searchsorted(times, line.falls), first + 1)
+    borders = np.column_stack((first, np.minimum(last, len(times)))).ravel()
+    if borders[-1] == len(times):
+        borders = borders[:-1]
+    peaks = np.maximum.reduceat(known, borders)[::2]
+    inside = (line.falls - line.rises) / np.maximum(last - first, 1)
+    return peaks, int(np.median(inside))
+
+
+_WAYS: tuple[tuple[Callable[[Wire], bool], Callable[[Channel, Wire, Recording], Picked]], ...] = (
     (lambda wire: wire.line_frequency is not None, _by_line_frequency),
     (lambda wire: wire.threshold is not None, _by_threshold),
     (lambda wire: True, _as_levels),
 )
 
 
-def levels_picked_up(channel: Channel, wire: Wire, recording: Recording) -> Levels:
+def picked_up(channel: Channel, wire: Wire, recording: Recording) -> Picked:
     """Give the levels of a channel, picked up the way its wire says. Raises Mispicked where it cannot have been so."""
     way = next(way for fits, way in _WAYS if fits(wire))
     return way(channel, wire, recording)

@@ -12,11 +12,34 @@ import numpy as np
 from attrs import evolve, field, frozen
 
 from boardgauge.traces.recording import Times
+from boardgauge.traces.remarks import Remark
 from boardgauge.traces.sensor import Reading
-from boardgauge.traces.wave import Wave, merged
+from boardgauge.traces.wave import NONE, Wave, merged
 
 NEVER = 2**62
 """A time after every recording."""
+
+
+@frozen(eq=False)
+class Hiding:
+    """What the pickup of a signal hides, beside what lies between two samples.
+
+    A coming and going shorter than ``hides`` shows nowhere, in all stretches ``steady_from[i]`` to ``steady_to[i]``; in
+    those from ``hidden_from[i]`` to ``hidden_to[i]``, however short, the level may have changed and changed back.
+    """
+
+    hides: int
+    steady_from: Times
+    steady_to: Times
+    hidden_from: Times
+    hidden_to: Times
+
+    def gaps(self, longer_than: int) -> tuple[Times, Times]:
+        """Give the stretches (begins, ends) in which a pulse longer than this may be hidden."""
+        if self.hides > longer_than:
+            return self.steady_from, self.steady_to
+        long = self.hidden_to - self.hidden_from > longer_than
+        return self.hidden_from[long], self.hidden_to[long]
 
 
 @frozen(eq=False)
@@ -48,6 +71,10 @@ class Trace:
     unwired: tuple[str, ...] = ()
     ignored: tuple[str, ...] = ()
     settings: dict[str, str] = field(factory=dict)
+    remarks: tuple[Remark, ...] = ()
+    """What a person has to be told about how the channels were picked up."""
+    hiding: dict[str, Hiding] = field(factory=dict)
+    """Of signals whose pickup hides more than the sampling does."""
     measured: Trace | None = None
     """Of a nominal trace, the trace with its uncertainty."""
 
@@ -74,16 +101,26 @@ class Trace:
         """The longest time between two samples; 0 in a recording of changes."""
         return int(np.diff(self.samples).max()) if self.samples is not None and len(self.samples) > 1 else 0
 
-    def gaps(self, longer_than: int) -> list[tuple[int, int]]:
+    def gaps(self, longer_than: int, signal: str | None = None) -> list[tuple[int, int]]:
         """Give the pairs of neighbouring samples further apart than this, between which a pulse could hide.
 
-        A declared least pulse shortens what can hide: a gap no longer than it hides nothing.
+        A declared least pulse shortens what can hide: a gap no longer than it hides nothing. With a ``signal``, the
+        stretches are among them in which its pickup hides so long a pulse.
         """
-        if self.samples is None:
-            return []
-        width = np.diff(self.samples)
-        found = np.flatnonzero(width > max(longer_than, self.least_pulse or 0))
-        return list(zip(self.samples[found].tolist(), self.samples[found + 1].tolist(), strict=True))
+        begins, ends = NONE, NONE
+        if self.samples is not None:
+            width = np.diff(self.samples)
+            found = np.flatnonzero(width > max(longer_than, self.least_pulse or 0))
+            begins, ends = self.samples[found], self.samples[found + 1]
+        hiding = self.hiding.get(signal or "")
+        if hiding is not None:
+            more = hiding.gaps(longer_than)
+            begins, ends = _united(np.concatenate((begins, more[0])), np.concatenate((ends, more[1])))
+        return list(zip(begins.tolist(), ends.tolist(), strict=True))
+
+    def hides(self, longer_than: int) -> bool:
+        """Tell whether a pulse longer than this could hide anywhere, in any signal."""
+        return bool(self.gaps(longer_than)) or any(len(row.gaps(longer_than)[0]) for row in self.hiding.values())
 
     def blinded(self, signal: str, longer_than: int) -> Wave:
         """Give the wave with "not known" inside every gap between samples that could hide a pulse of this length."""
@@ -103,8 +140,19 @@ class Trace:
             samples=None,
             late=0,
             clock_error=Fraction(0),
+            hiding={},
             measured=self.measured or self,
         )
+
+
+def _united(begins: Times, ends: Times) -> tuple[Times, Times]:
+    """Give the stretches in order, those that overlap as one."""
+    keep = ends > begins
+    order = np.argsort(begins[keep], kind="stable")
+    begins, ends = begins[keep][order], np.maximum.accumulate(ends[keep][order])
+    news = np.ones(len(begins), dtype=bool)
+    news[1:] = begins[1:] >= ends[:-1]
+    return begins[news], ends[np.append(news[1:], True)] if len(ends) else ends
 
 
 def _with_gaps(wave: Wave, begins: Times, ends: Times) -> Wave:

@@ -129,6 +129,22 @@ class Levels:
         news[1:] = self.truths[1:] != self.truths[:-1]
         return Levels(self.times[news], self.truths[news], self.lead[news], self.tail[news])
 
+    def unknown_between(self, begins: Times, ends: Times) -> Levels:
+        """Give the levels with "not known" from each begin to the end that belongs to it; they rise, and may touch."""
+        if not len(begins):
+            return self
+        # Stretches that touch or overlap are one.
+        ends = np.maximum.accumulate(ends)
+        news = np.concatenate(([True], begins[1:] > ends[:-1]))
+        begins, ends = begins[news], ends[np.append(news[1:], True)]
+        times = merged(self.times, begins, ends)
+        inside = np.searchsorted(begins, times, side="right") > np.searchsorted(ends, times, side="right")
+        truths = np.where(inside, -1, self.before(times)).astype(np.int8)
+        lead, tail = times.copy(), times.copy()
+        own = np.searchsorted(times, self.times)
+        lead[own], tail[own] = self.lead, self.tail
+        return Levels(times, truths, lead, tail).changes()
+
     def before(self, times: Times) -> Truths:
         """Give the truth at each of these times."""
         index = np.searchsorted(self.times, times, side="right") - 1

@@ -23,14 +23,38 @@ everything wrong in one is told at once, each with its line.
     inverted = true                    # level 0 is on (lit, closed, fitted, pressed)
     unpowered = "low"                  # the level an output or lamp shows without power; "low" unless said
     bounce = "5 ms"                    # contact bounce: edges within so long are one change
-    line_frequency = 60                # one pulse in each period of 60 Hz while on
     threshold = 2.5                    # a measured level: on above
     differential = 0.4                 # ... and only taken as changed this far from side to side
+    brightness = true                  # a lamp's brightness, as of a video: lit and dark are found from it
+    dark_level = 20                    # ... or said (both or neither)
+    lit_level = 180
+
+    [channels.y]
+    signal = "y"
+    line_frequency = 60                # one or two pulses in each period of 60 Hz while on
+    at_rest = "high"                   # the level between pulses and while off; "low" unless said
+
+    [channels.y_volts]                 # an AC signal that was measured: signed, or rectified
+    signal = "y"
+    line_frequency = 60
+    amplitude = 34                     # its peak while on
+    least_amplitude = 27               # a peak below this is a brown-out; 80 % of the amplitude unless said
+    threshold = 7                      # a pulse is above this; 20 % of the amplitude unless said
+    midpoint = 0                       # the level at no voltage; 0 unless said
 
     [channels.coil_mv]
     signal = "coil"                    # a sensor: its number is level * scale + offset, in its unit
     scale = 0.1
     offset = -50
+    resolution = 0.5                   # the number, level * scale + offset, may be off so far, either way
+
+    [channels.coil_adc]
+    signal = "coil"                    # a sensor by its resistance: the number is ohms,
+    curve = "ntc-10k"                  # of a curve by its name or its file, or "of the spec"
+    curve_tolerance = "± 0.5 K"        # how far the sensor may be off it; the curve's own unless said
+    leads = "0.5 Ω"                    # in series with the sensor
+    divider = { fixed = "10 kΩ", tolerance = "± 1 %", sensor = "bottom", supply = "5 V", supply_tolerance = "± 2 %" }
+                                       # ... or volts of a divider, or counts, with counts = 1023 in place of supply
 
     [settings]
     interval = "5 min"                 # the position, by name, of a setting that no input shows
@@ -54,10 +78,16 @@ from boardgauge.language.model import NOWHERE, Board, Spot
 from boardgauge.language.nodes import Node, read_nodes
 from boardgauge.language.problems import Problem, Unreadable, UnusableSpec, nearest_of
 from boardgauge.language.quantity_reader import read_plain_time
+from boardgauge.sensors.amounts import Allowance
+from boardgauge.sensors.divider import Divider
 from boardgauge.traces.errors import BadWiring
+from boardgauge.traces.sensor_wiring import SensorKeys, WireCurve
 
 Level = Literal["low", "high"]
 T = TypeVar("T")
+LINE_THRESHOLD = Fraction(1, 5)
+LEAST_AMPLITUDE = Fraction(4, 5)
+"""Of the amplitude of an AC signal: a pulse is above, a brown-out below (common practice, no source)."""
 
 
 @frozen
@@ -74,7 +104,33 @@ class Wire:
     differential: Fraction = Fraction(0)
     scale: Fraction = Fraction(1)
     offset: Fraction = Fraction(0)
+    at_rest: Level = "low"
+    midpoint: Fraction = Fraction(0)
+    amplitude: Fraction | None = None
+    least_amplitude: Fraction | None = None
+    brightness: bool = False
+    dark_level: Fraction | None = None
+    lit_level: Fraction | None = None
+    resolution: Fraction = Fraction(0)
+    curve: WireCurve | None = None
+    curve_tolerance: Allowance | None = None
+    leads: Fraction = Fraction(0)
+    divider: Divider | None = None
     at: Spot = field(default=NOWHERE, eq=False, repr=False)
+
+    @property
+    def line_threshold(self) -> Fraction | None:
+        """The level above which a measured AC signal shows a pulse; None for a logic level."""
+        if self.threshold is not None or self.amplitude is None:
+            return self.threshold
+        return self.amplitude * LINE_THRESHOLD
+
+    @property
+    def brown_out(self) -> Fraction | None:
+        """The peak below which an AC signal is a brown-out; None if nothing is said of its amplitude."""
+        if self.least_amplitude is not None or self.amplitude is None:
+            return self.least_amplitude
+        return self.amplitude * LEAST_AMPLITUDE
 
 
 @frozen
@@ -209,6 +265,7 @@ class _Reader:
         if isinstance(node.value, dict) and "signal" not in table:
             self.wrong(node.at, f"{path}.signal", "this is missing", "the board's name for the signal, or power")
         zero = Fraction(0)
+        sensor = SensorKeys(table, path)
         wire = Wire(
             channel=channel,
             signal=self.take(table, path, "signal", "", _text, "text"),
@@ -220,13 +277,62 @@ class _Reader:
             differential=self.take(table, path, "differential", zero, _not_negative, "a number, 0 or more"),
             scale=self.take(table, path, "scale", Fraction(1), _not_zero, "a number other than 0"),
             offset=self.take(table, path, "offset", zero, _number, "a number"),
+            at_rest=self.take(table, path, "at_rest", "low", _level, '"low" or "high"'),
+            midpoint=self.take(table, path, "midpoint", zero, _number, "a number"),
+            amplitude=self.take(table, path, "amplitude", None, _positive, "a number above 0"),
+            least_amplitude=self.take(table, path, "least_amplitude", None, _positive, "a number above 0"),
+            brightness=self.take(table, path, "brightness", False, _yes, "true or false"),
+            dark_level=self.take(table, path, "dark_level", None, _number_or_none, "a number"),
+            lit_level=self.take(table, path, "lit_level", None, _number_or_none, "a number"),
+            resolution=self.take(table, path, "resolution", zero, _not_negative, "a number, 0 or more"),
+            curve=sensor.curve(),
+            curve_tolerance=sensor.allowance(),
+            leads=sensor.leads(),
+            divider=sensor.divider(),
             at=node.key_at,
         )
-        if wire.differential and wire.threshold is None and "threshold" not in table:
+        self.problems += sensor.problems
+        self.together(wire, table, path)
+        if wire.differential and wire.line_threshold is None and "threshold" not in table:
             self.wrong(
                 table["differential"].key_at, f"{path}.differential", "there is no threshold for it to stand around"
             )
         return wire
+
+    def together(self, wire: Wire, table: dict[str, Node], path: str) -> None:
+        """Gather what does not go with what else is said of a channel."""
+        measured = ("midpoint", "amplitude", "least_amplitude")
+        for name in ("at_rest", *measured):
+            if name in table and "line_frequency" not in table:
+                self.wrong(table[name].key_at, f"{path}.{name}", "this is for an AC signal", "line_frequency = 60")
+        if wire.line_frequency is not None:
+            for name in measured:
+                if name in table and wire.line_threshold is None and not {"amplitude", "threshold"} & set(table):
+                    message = "this is for an AC signal that was measured"
+                    self.wrong(table[name].key_at, f"{path}.{name}", message, "amplitude = a number")
+            if "at_rest" in table and wire.line_threshold is not None:
+                message = "a measured AC signal rests at its midpoint"
+                self.wrong(table["at_rest"].key_at, f"{path}.at_rest", message, "midpoint = a number")
+        peak, least, limit = wire.amplitude, wire.brown_out, wire.line_threshold
+        if least is not None and peak is not None and least > peak:
+            self.wrong(table["least_amplitude"].key_at, f"{path}.least_amplitude", "this is more than the amplitude")
+        if limit is not None and least is not None and wire.line_frequency is not None and limit >= least:
+            at = table.get("threshold", table.get("least_amplitude", table.get("amplitude")))
+            message = f"a pulse above {float(limit):g} would be no brown-out below {float(least):g}"
+            self.wrong(wire.at if at is None else at.key_at, f"{path}.threshold", message, "a lower threshold")
+        for name in ("dark_level", "lit_level"):
+            if name not in table:
+                continue
+            if "brightness" not in table:
+                self.wrong(table[name].key_at, f"{path}.{name}", "this is for a brightness", "brightness = true")
+            elif not {"dark_level", "lit_level"} <= set(table):
+                self.wrong(table[name].key_at, f"{path}.{name}", "one level alone tells nothing", "both, or neither")
+        if wire.dark_level is not None and wire.dark_level == wire.lit_level:
+            self.wrong(table["lit_level"].key_at, f"{path}.lit_level", "lit and dark are the same level")
+        if wire.brightness:
+            for name in ("threshold", "line_frequency", "bounce"):
+                if name in table:
+                    self.wrong(table[name].key_at, f"{path}.{name}", "a brightness takes dark_level and lit_level only")
 
 
 def _text(value: object) -> str:
@@ -256,6 +362,13 @@ def _number(value: object) -> Fraction:
 
 def _number_or_none(value: object) -> Fraction | None:
     return _number(value)
+
+
+def _positive(value: object) -> Fraction | None:
+    number = _number(value)
+    if number <= 0:
+        raise ValueError
+    return number
 
 
 def _not_negative(value: object) -> Fraction:
