@@ -262,7 +262,7 @@ def test_scenarios_that_cannot_be_used(name: str) -> None:
     ("arguments", "expected"),
     [
         (["judge", "fan.toml", "nowhere.csv"], "nowhere.csv: No such file"),
-        (["judge", "fan.toml", "folder"], "folder: Is a directory"),
+        (["judge", "fan.toml", "folder"], "folder: no recordings in this folder"),
         (["judge", "nowhere.toml", "r.csv"], "nowhere.toml: no such file"),
         (["judge", "folder", "r.csv"], "folder: is a folder"),
         (["judge", "fan.toml", "r.csv", "--wiring", "folder"], "folder: is a folder, not a wiring"),
@@ -282,7 +282,7 @@ def test_scenarios_that_cannot_be_used(name: str) -> None:
         (["draw", "fan.toml", "--what", "run_onn", "-o", "x.svg"], "run_on"),
         (["draw", "fan.toml", "-o", "x.doc"], "x.doc: the format is not plain"),
         (["draw", "fan.toml", "-o", "nowhere/x.svg"], "nowhere/x.svg: No such file"),
-        (["draw", "fan.toml", "-o", "folder", "--format", "svg"], "folder: Is a directory"),
+        (["draw", "fan.toml", "-o", "folder", "--format", "svg"], "folder: no recordings in this folder"),
         (["draw", "fan.toml", "--what", "all", "-o", "fan.toml"], "fan.toml: File exists"),
         (["simulate", "fan.toml", "nowhere.toml"], "nowhere.toml"),
         (["simulate", "fan.toml", "folder"], "folder"),

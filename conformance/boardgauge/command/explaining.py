@@ -1,21 +1,18 @@
-"""``boardgauge judge --explain``: draw what deviated.
+"""``boardgauge judge --explain``: where the charts of deviations go.
 
 Law of this module: one chart a deviation; no chart is written over another of the same run.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import cast
 
 from attrs import define, field
 
 from boardgauge.command.failing import Unusable
-
-if TYPE_CHECKING:
-    from boardgauge.judging.judgement import Judgement
-    from boardgauge.machine.table import Machine
-    from boardgauge.traces.trace import Trace
+from boardgauge.many.job import Picture
 
 _FORMATS = (".svg", ".png", ".pdf")
 _PACKED = (".gz", ".xz", ".bz2", ".zst")
@@ -30,39 +27,40 @@ class Charts:
 
     @classmethod
     def at(cls, given: str) -> Charts:
-        """Take a path as a file if it ends as a picture does, else as a folder."""
+        """Take a path as a file if it ends as a picture does, and as a folder if it has no ending or is one."""
         path = Path(given)
-        if path.is_file() and path.suffix.lower() not in _FORMATS:
-            raise Unusable(f"--explain {given}: expected a folder, or a file that ends in {', '.join(_FORMATS)}")
-        return cls(path)
+        ending = path.suffix.lower()
+        if ending in _FORMATS or path.is_dir() or (not ending and not path.exists()):
+            return cls(path)
+        raise Unusable(
+            f"--explain {given}: expected a folder, or a file that ends in {', '.join(_FORMATS)}"
+            + ("" if path.exists() else f"; if {path.name} is to be a folder, make it first")
+        )
 
-    def draw(self, machine: Machine, trace: Trace, judgement: Judgement) -> list[Path]:
-        """Draw each deviation of a judgement; give the files written."""
-        # Here, since most recordings are judged without a chart.
-        from boardgauge.drawings.rendering import typeset
-        from boardgauge.drawings.timing_chart import timing_chart
-        from boardgauge.judging.chart import chart_of
+    @property
+    def picture(self) -> Picture:
+        """The kind of picture to draw."""
+        return cast(Picture, self.target.suffix.lower()[1:]) if self._one_file() else "svg"
 
+    def write(self, recording: str, pictures: Sequence[bytes]) -> list[Path]:
+        """Write the charts of a recording; give the files written."""
         written = []
-        for deviation in judgement.deviations:
-            chart = chart_of(machine, trace, judgement, deviation)
-            path = self._next(judgement.file)
+        for picture in pictures:
+            path = self._next(recording)
             path.parent.mkdir(parents=True, exist_ok=True)
-            svg, ending = timing_chart(chart), path.suffix.lower()
-            if ending == ".svg":
-                path.write_text(svg, encoding="utf-8")
-            else:
-                path.write_bytes(typeset(svg, "png" if ending == ".png" else "pdf", chart.title))
+            path.write_bytes(picture)
             written.append(path)
         return written
 
+    def _one_file(self) -> bool:
+        return self.target.suffix.lower() in _FORMATS and not self.target.is_dir()
+
     def _next(self, recording: str) -> Path:
-        target = self.target
-        if target.suffix.lower() in _FORMATS and not target.is_dir():
+        if self._one_file():
             number = self._count("")
-            return target if number == 1 else target.with_stem(f"{target.stem}-{number}")
+            return self.target if number == 1 else self.target.with_stem(f"{self.target.stem}-{number}")
         stem = stem_of(recording)
-        return target / f"{stem}-{self._count(stem)}.svg"
+        return self.target / f"{stem}-{self._count(stem)}.svg"
 
     def _count(self, stem: str) -> int:
         self._numbers[stem] = self._numbers.get(stem, 0) + 1

@@ -77,18 +77,12 @@ def find_wiring(given: str | None, board: Board, spec: Path) -> Wiring:
 
 def find_trace(recording: str, wiring: Wiring, board: Board, *more: str) -> Trace:
     """Read a recording (with ``more``: the parts that follow it) and condition it for a board."""
-    from boardgauge.traces import BadWiring, UnreadableRecording, condition, read_recording
+    from boardgauge.many.judging_one import CannotRead, trace_of
 
     try:
-        if not more:
-            return condition(read_recording(recording), wiring, board)
-        from boardgauge.traces.joining import join
-
-        return condition(join([read_recording(part) for part in (recording, *more)]), wiring, board)
-    except UnreadableRecording as error:
+        return trace_of((recording, *more), wiring, board)
+    except CannotRead as error:
         raise Unusable(str(error)) from None
-    except BadWiring as error:
-        raise Unusable(f"{recording} does not fit the wiring {wiring.id}:\n{error}") from None
 
 
 def settings_of(given: tuple[str, ...], board: Board) -> dict[str, str]:

@@ -101,6 +101,14 @@ def simulate(
     type=click.Path(),
     help="Draw each deviation as a timing chart: into a folder, or a .svg, .png or .pdf file (more are numbered).",
 )
+@click.option(
+    "--table",
+    metavar="FILE",
+    type=click.Path(),
+    help="Write verdicts and measured timings, a row a recording: a .csv or .parquet file.",
+)
+@click.option("--jobs", type=click.IntRange(min=1), help="How many cores to use at most. By default all.")
+@click.option("--cluster", metavar="ADDRESS", help="Judge on the Dask cluster with its scheduler at this address.")
 @explained
 def judge(
     board: str,
@@ -111,12 +119,31 @@ def judge(
     joined: bool,
     as_json: bool,
     explain: str | None,
+    table: str | None,
+    jobs: int | None,
+    cluster: str | None,
 ) -> None:
-    """Judge what a real board did, as recorded in CSV or VCD files, against its spec."""
+    """Judge what a real board did, as recorded in CSV or VCD files, against its spec.
+
+    RECORDING is a file, a folder (all recordings in it, told by their endings) or a pattern such as 'logs/*.vcd'.
+    """
     from boardgauge.command.judging import judge_recordings
 
-    parts = [recordings] if joined else [(recording,) for recording in recordings]
-    sys.exit(judge_recordings(board, parts, wiring, start, setting, as_json, explain))
+    sys.exit(
+        judge_recordings(
+            board,
+            recordings,
+            wiring,
+            start,
+            setting,
+            joined=joined,
+            as_json=as_json,
+            explain=explain,
+            table=table,
+            jobs=jobs,
+            cluster=cluster,
+        )
+    )
 
 
 @main.command()
