@@ -26,28 +26,40 @@ import numpy as np
 from attrs import define, field
 
 from boardgauge.traces.errors import UnreadableRecording, shown
-from boardgauge.traces.recording import MOST_TIME, Channel, Recording, Times, channel_of
+from boardgauge.traces.recording import MOST_TIME, Channel, Recording, Times, Values, channel_of
 from boardgauge.traces.source import Block
+from boardgauge.traces.vcd_blocks import LEVEL, WIDEST_NUMBER, Piece, Table, take_block
 from boardgauge.traces.vcd_header import Header, Variable, names_of, read_header
 
-_LEVELS = {b"0": 0, b"1": 1, b"x": 2, b"X": 2, b"z": 2, b"Z": 2}
 _GREATEST_STAMP = 2**62
-_WIDEST_NUMBER = 53
 
 
 @define
 class _Changes:
-    """Changes in the order of the file: single bits as slot*3+level, everything else as text."""
+    """What was read so far: the pieces of each variable, by slot."""
 
-    codes: list[np.ndarray] = field(factory=list)
-    times: list[Times] = field(factory=list)
-    wide: dict[int, tuple[list[int], list[bytes]]] = field(factory=dict)
+    pieces: dict[int, list[Piece]] = field(factory=dict)
     first: int | None = None
     now: int = -1
+    rounded: bool = False
     skipping: bool = False
     """Inside a comment."""
     half: bytes | None = None
     """A vector or real whose code is still to come."""
+
+    def take(self, block: Block, table: Table) -> bool:
+        """Take in a block at once; False, and nothing taken in, if not all of it is plain."""
+        if self.half is not None or self.skipping:
+            return False
+        taken = take_block(block.data, table, self.now)
+        if taken is None:
+            return False
+        self.first = taken.first if self.first is None else self.first
+        self.now = taken.now
+        self.rounded = self.rounded or taken.rounded
+        for slot, piece in taken.pieces:
+            self.pieces.setdefault(slot, []).append(piece)
+        return True
 
 
 class _Bad(Exception):
@@ -57,84 +69,74 @@ class _Bad(Exception):
         self.left = sum(1 for _ in tokens)
 
 
-def _take(
-    block: Block, slots: dict[bytes, int], header: Header, changes: _Changes, scalars: dict[bytes, int], off: list[int]
-) -> None:
-    codes: list[int] = []
-    times: list[int] = []
-    now, half, skipping, wide = changes.now, changes.half, changes.skipping, changes.wide
+def _take(block: Block, table: Table, changes: _Changes) -> None:
+    """Take in a block word by word."""
+    found: dict[int, tuple[list[int], list[bytes]]] = {}
+    now, half, skipping, slots = changes.now, changes.half, changes.skipping, table.slots
+
+    def put(slot: int, value: bytes) -> None:
+        times, values = found.setdefault(slot, ([], []))
+        times.append(now)
+        values.append(value)
+
     for token in (tokens := iter(block.data.split())):
-        code = scalars.get(token)
-        if half is None and not skipping:
-            if code is not None:
-                codes.append(code)
-                times.append(now)
-                continue
-            head = token[0]
-            if head == 35:  # '#'
-                if not token[1:].isdigit() or len(token) > 40:
-                    raise _Bad(f"time {shown(token)}", "# and a whole number, not negative", tokens)
-                stamp = int(token[1:])
-                if stamp < now:
-                    raise _Bad(f"time {shown(token)} after #{now}", "times that do not go back", tokens)
-                if stamp > _GREATEST_STAMP:
-                    raise _Bad(f"time {shown(token)}", "a smaller number", tokens)
-                if changes.first is None:
-                    changes.first = stamp
-                now = stamp
-                continue
-            if head in b"bBrRsS" and len(token) > 1:
-                if head in b"bB" and token[1:].strip(b"01xXzZ"):
-                    raise _Bad(f"vector {shown(token)}", "b and bits: 0, 1, x, z", tokens)
-                half = token
-                continue
-            if head == 36:  # '$'
-                if token == b"$comment":
-                    skipping = True
-                elif token == b"$dumpoff":
-                    codes.extend(off)
-                    times.extend([now] * len(off))
-                    for series in wide.values():
-                        series[0].append(now)
-                        series[1].append(b"x")
-                continue
-            if token[1:] in header.skipped:
-                continue
-            if token[1:] in slots and token[:1] in _LEVELS:
-                # One bit for a wider variable: extended like a short vector.
-                series = wide[slots[token[1:]]]
-                series[0].append(now)
-                series[1].append(b"b" + token[:1])
-                continue
+        if skipping:
+            skipping = token != b"$end"
+        elif half is not None:
+            slot = slots.get(token)
+            if slot is None:
+                if token not in table.skipped:
+                    raise _Bad(f"a value for {shown(token)}, which was not declared", "the code of a $var", tokens)
+            elif table.single[slot] and (half[:1] not in b"bB" or LEVEL[half[-1]] == -2):
+                raise _Bad(f"{shown(half)} for the single bit {shown(token)}", "0, 1, x or z", tokens)
+            elif half[:1] in b"rR" and not _is_number(half[1:]):
+                raise _Bad(f"real {shown(half)}", "r and a number", tokens)
+            else:
+                put(slot, half)
+            half = None
+        elif token[0] == 35:  # '#'
+            if not token[1:].isdigit() or len(token) > 40:
+                raise _Bad(f"time {shown(token)}", "# and a whole number, not negative", tokens)
+            stamp = int(token[1:])
+            if stamp < now:
+                raise _Bad(f"time {shown(token)} after #{now}", "times that do not go back", tokens)
+            if stamp > _GREATEST_STAMP:
+                raise _Bad(f"time {shown(token)}", "a smaller number", tokens)
+            changes.first = stamp if changes.first is None else changes.first
+            changes.rounded = changes.rounded or stamp % table.ticks != 0
+            now = stamp
+        elif token[0] in b"bBrRsS" and len(token) > 1:
+            if token[0] in b"bB" and token[1:].strip(b"01xXzZ"):
+                raise _Bad(f"vector {shown(token)}", "b and bits: 0, 1, x, z", tokens)
+            half = token
+        elif token[0] == 36:  # '$'
+            if token == b"$comment":
+                skipping = True
+            elif token == b"$dumpoff":
+                for slot in range(len(table.codes)):
+                    put(slot, b"bx")
+        elif (slot := slots.get(token[1:])) is not None and LEVEL[token[0]] != -2:
+            # One bit for a wider variable is extended like a short vector.
+            put(slot, b"b" + token[:1])
+        elif token[1:] not in table.skipped:
             what = (
                 f"a value for {shown(token[1:])}, which was not declared"
-                if token[:1] in _LEVELS and len(token) > 1
+                if LEVEL[token[0]] != -2 and len(token) > 1
                 else shown(token)
             )
             raise _Bad(what, "#time, a value of a declared variable, or a $ keyword", tokens)
-        if skipping:
-            skipping = token != b"$end"
-            continue
-        assert half is not None
-        slot = slots.get(token)
-        if slot is None:
-            if token not in header.skipped:
-                raise _Bad(f"a value for {shown(token)}, which was not declared", "the code of a $var", tokens)
-        elif slot in wide:
-            if half[:1] in b"rR" and not _is_number(half[1:]):
-                raise _Bad(f"real {shown(half)}", "r and a number", tokens)
-            wide[slot][0].append(now)
-            wide[slot][1].append(half)
-        else:
-            level = _LEVELS.get(half[-1:]) if half[:1] in b"bB" else None
-            if level is None:
-                raise _Bad(f"{shown(half)} for the single bit {shown(token)}", "0, 1, x or z", tokens)
-            codes.append(slot * 3 + level)
-            times.append(now)
-        half = None
-    changes.codes.append(np.array(codes, dtype=np.int64))
-    changes.times.append(np.array(times, dtype=np.int64))
+    for slot, (times, values) in found.items():
+        changes.pieces.setdefault(slot, []).append(_piece(table.kinds[slot], times, values))
     changes.now, changes.half, changes.skipping = now, half, skipping
+
+
+def _piece(kind: Variable, times: list[int], texts: list[bytes]) -> Piece:
+    stamps = np.array(times, dtype=np.int64)
+    if kind.width == 1 and not kind.real:
+        return Piece(stamps, LEVEL[[text[-1] for text in texts]])
+    rows = [_extended(text, kind.width) for text in texts] if kind.bits else [b""] * len(texts)
+    levels = LEVEL[np.array([list(row) for row in rows], dtype=np.uint8).reshape(len(texts), len(kind.bits))]
+    return Piece(stamps, np.maximum(levels, -1), np.array([_number(text) for text in texts], dtype=np.float64))
 
 
 def _line_of(block: Block, left: int) -> tuple[int, int]:
@@ -157,13 +159,13 @@ def _number(text: bytes) -> float:
     if head in b"rR":
         value = float(body)
         return value if math.isfinite(value) else math.nan
-    if head in b"sSxX" or body.strip(b"01") or len(body.lstrip(b"0")) > _WIDEST_NUMBER:
+    if head in b"sS" or body.strip(b"01") or len(body.lstrip(b"0")) > WIDEST_NUMBER:
         return math.nan
     return float(int(body, 2))
 
 
 def _extended(text: bytes, width: int) -> bytes:
-    body = text[1:].lower() if text != b"x" else b"x"
+    body = text[1:].lower()
     return body.rjust(width, body[:1] if body[:1] in b"xz" else b"0")[-width:]
 
 
@@ -172,22 +174,16 @@ def read_vcd(source: Iterator[Block], file: str) -> Recording:
     header, rest = read_header(source, file)
     if header.tick is None:
         raise UnreadableRecording(file, "there is no $timescale", line=1, expected="$timescale 1 us $end or another")
-    slots = {code: slot for slot, code in enumerate(header.variables)}
     kinds = [variables[0] for variables in header.variables.values()]
+    table = Table(list(header.variables), kinds, header.skipped, header.tick.denominator)
     changes = _Changes()
-    scalars: dict[bytes, int] = {}
-    off: list[int] = []
-    for code, slot in slots.items():
-        if kinds[slot].width == 1 and not kinds[slot].real:
-            scalars.update({level + code: slot * 3 + number for level, number in _LEVELS.items()})
-            off.append(slot * 3 + 2)
-        else:
-            changes.wide[slot] = ([], [])
     last = rest
     for block in _chain(rest, source):
         last = block
+        if changes.take(block, table):
+            continue
         try:
-            _take(block, slots, header, changes, scalars, off)
+            _take(block, table, changes)
         except _Bad as bad:
             line, column = _line_of(block, bad.left)
             raise UnreadableRecording(file, bad.what, line=line, column=column, expected=bad.expected) from None
@@ -197,7 +193,7 @@ def read_vcd(source: Iterator[Block], file: str) -> Recording:
         raise UnreadableRecording(file, f"the file ends inside {what}", line=end_line, expected="the whole file")
     if changes.first is None:
         raise UnreadableRecording(file, "there is no time stamp", line=end_line, expected="#0 or another")
-    return _assembled(file, header, slots, kinds, changes)
+    return _assembled(file, header, table, changes)
 
 
 def _chain(first: Block, others: Iterator[Block]) -> Iterator[Block]:
@@ -205,63 +201,49 @@ def _chain(first: Block, others: Iterator[Block]) -> Iterator[Block]:
     yield from others
 
 
-def _assembled(
-    file: str, header: Header, slots: dict[bytes, int], kinds: list[Variable], changes: _Changes
-) -> Recording:
+_VALUES = np.array([0.0, 1.0, math.nan])
+"""The value of a level; -1 is the last."""
+
+
+def _assembled(file: str, header: Header, table: Table, changes: _Changes) -> Recording:
     assert header.tick is not None
     assert changes.first is not None
     tick, first = header.tick, changes.first
     if changes.now * tick > MOST_TIME:
         raise UnreadableRecording(file, f"the last time is #{changes.now}", expected="less than 2,283 years")
-    rounded = False
 
     def micros(times: Times) -> Times:
-        nonlocal rounded
         times = np.maximum(times, first)
-        if tick.denominator == 1:
-            return times * tick.numerator
-        rounded = rounded or bool(np.any(times % tick.denominator))
-        return times // tick.denominator * tick.numerator
-
-    codes, times = np.concatenate(changes.codes), np.concatenate(changes.times)
-    order = np.argsort(codes // 3, kind="stable")
-    codes, times = codes[order], micros(times[order])
-    bounds = np.searchsorted(codes // 3, np.arange(len(slots) + 1))
-    levels = np.array([0.0, 1.0, np.nan])[codes % 3]
+        return times * tick.numerator if tick.denominator == 1 else times // tick.denominator * tick.numerator
 
     names = names_of(header)
     channels: dict[str, Channel] = {}
     paths: dict[str, str] = {}
-    for code, slot in slots.items():
-        made: dict[str, tuple[Times, np.ndarray]] = {}
-        if slot in changes.wide:
-            stamps = micros(np.array(changes.wide[slot][0], dtype=np.int64))
-            texts = changes.wide[slot][1]
-            made[""] = (stamps, np.array([_number(text) for text in texts], dtype=np.float64))
-            if kinds[slot].bits:
-                table = np.array([0.0, 1.0, np.nan])
-                rows = np.array([list(_extended(text, kinds[slot].width)) for text in texts], dtype=np.uint8)
-                rows = rows.reshape(len(texts), kinds[slot].width)
-                for position, bit in enumerate(kinds[slot].bits):
-                    column = np.where(rows[:, position] == 48, 0, np.where(rows[:, position] == 49, 1, 2))
-                    made[f"[{bit}]"] = (stamps, table[column])
+    for slot, code in enumerate(table.codes):
+        kind = table.kinds[slot]
+        # What was assembled is let go of, so that a long dump is not held twice.
+        pieces = changes.pieces.pop(slot, None) or [_piece(kind, [], [])]
+        stamps = micros(np.concatenate([piece.times for piece in pieces]))
+        levels = np.concatenate([piece.levels for piece in pieces])
+        made: dict[str, tuple[Times, Values]] = {}
+        if table.single[slot]:
+            made[""] = (stamps, _VALUES[levels])
         else:
-            cut = slice(bounds[slot], bounds[slot + 1])
-            made[""] = (times[cut], levels[cut])
+            made[""] = (stamps, np.concatenate([piece.numbers for piece in pieces if piece.numbers is not None]))
+            made |= {f"[{bit}]": (stamps, _VALUES[levels[:, column]]) for column, bit in enumerate(kind.bits)}
+        del pieces
         for index, variable in enumerate(header.variables[code]):
-            for suffix, (stamps, values) in made.items():
+            for suffix, (times, values) in made.items():
                 name = names[code, index] + suffix
                 paths[".".join((*variable.path, variable.name)) + suffix] = name
                 if name not in channels:
-                    channels[name] = channel_of(name, stamps, values)
-    start = first * tick
-    end = changes.now * tick
+                    channels[name] = channel_of(name, times, values)
     return Recording(
         file=file,
         format="VCD",
-        start=math.floor(start),
-        end=math.floor(end),
+        start=math.floor(first * tick),
+        end=math.floor(changes.now * tick),
         channels=channels,
-        rounded=rounded,
+        rounded=changes.rounded,
         paths=paths,
     )
