@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from attrs import evolve
 
-from boardgauge.language.model import Board, InputKind
+from boardgauge.language.model import Board
 from boardgauge.language.problems import Problem, nearest_of
 from boardgauge.traces.errors import BadWiring
 from boardgauge.traces.line_faults import few, runs_of
@@ -17,6 +17,7 @@ from boardgauge.traces.pickup import Mispicked, Picked, picked_up
 from boardgauge.traces.recording import Channel, Recording
 from boardgauge.traces.remarks import Finding, Remark, remark_of, told
 from boardgauge.traces.sensor import Reading
+from boardgauge.traces.sensor_pickup import is_sensor, lost_in_words, reading_of, sensor_misfits
 from boardgauge.traces.spread import Spread
 from boardgauge.traces.trace import Hiding, Trace
 from boardgauge.traces.wave import Levels, Wave, constant, merged, wave_of
@@ -50,17 +51,10 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
     picked: dict[str, Picked] = {}
     readings: dict[str, Reading] = {}
     for wire, channel in found:
-        if wire.signal in board.inputs and board.inputs[wire.signal].kind is InputKind.SENSOR:
-            readings[wire.signal] = Reading(
-                wire.signal,
-                wire.channel,
-                recording.start,
-                channel.times,
-                channel.values,
-                wire.scale,
-                wire.offset,
-                spread,
-            )
+        if is_sensor(wire, board):
+            if not problems:
+                row = board.inputs[wire.signal]
+                readings[wire.signal] = reading_of(wire, channel, row, recording.start, recording.end, spread)
             continue
         if wire.signal in board.inputs and (hertz := pulses_at_line_frequency(wire, channel)):
             message = f"it pulses {hertz} times a second, as a line-frequency signal does that is on"
@@ -97,6 +91,7 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
         waves[wire.signal] = wave_of(wire.signal, wire.channel, recording.start, own, spread)
         if picked[wire.signal].hides:
             hiding[wire.signal] = _hiding(picked[wire.signal], waves[wire.signal], recording.start, recording.end)
+    remarks += [remark for reading in readings.values() for remark in _lost(reading, board)]
     used = {channel.name for _, channel in found}
     shown = {"power", *board.outputs, *board.lamps}
     return Trace(
@@ -154,9 +149,10 @@ def _misfits(wiring: Wiring, board: Board) -> list[Problem]:
             message = f"{board.id} has no input, output or lamp {wire.signal!r}"
             problems.append(Problem(wire.at, f"{key}.signal", message, None, nearest_of(wire.signal, signals)))
             continue
-        sensor = wire.signal in board.inputs and board.inputs[wire.signal].kind is InputKind.SENSOR
+        problems += sensor_misfits(wire, board)
+        sensor = is_sensor(wire, board)
         if sensor and (wire.inverted or wire.threshold is not None or wire.line_frequency or wire.bounce):
-            message = f"{wire.signal} is a sensor: it takes scale and offset only"
+            message = f"{wire.signal} is a sensor: it takes scale, offset, resolution and what belongs to a curve only"
             problems.append(Problem(wire.at, key, message))
         if not sensor and (wire.scale != 1 or wire.offset != 0):
             problems.append(Problem(wire.at, key, f"{wire.signal} is no sensor: scale and offset mean nothing for it"))
@@ -174,6 +170,15 @@ def _misfits(wiring: Wiring, board: Board) -> list[Problem]:
                 Problem(wiring.at, f"settings.{name}", f"there is no position {position!r}", expected, nearest)
             )
     return problems
+
+
+def _lost(reading: Reading, board: Board) -> list[Remark]:
+    """Give the remarks on a sensor that was beyond its curve."""
+    if reading.by is None:
+        return []
+    row, curve = board.inputs[reading.signal], reading.by.curve
+    found = [Finding(one.kind, one.start, one.end, lost_in_words(one, row, curve)) for one in reading.lost]
+    return [remark_of(finding, reading.signal, reading.channel, known=False) for finding in few(found)]
 
 
 def _turned(wire: Wire, board: Board) -> bool:

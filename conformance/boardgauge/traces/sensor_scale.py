@@ -104,7 +104,7 @@ def fits(unit: str | None) -> bool:
 class Lost:
     """A stretch in which a sensor's number lies beyond its curve; times in microseconds."""
 
-    kind: Literal["open", "shorted"]
+    kind: Literal["open sensor", "shorted sensor"]
     start: int
     end: int
 
@@ -129,4 +129,4 @@ def _stretches(times: Times, kind: npt.NDArray[np.int8], end: int) -> Iterator[L
     stops = [*times[begins[1:]].tolist(), end]
     for index, stop in zip(begins.tolist(), stops, strict=True):
         if kind[index]:
-            yield Lost("open" if kind[index] == 1 else "shorted", int(times[index]), int(stop))
+            yield Lost("open sensor" if kind[index] == 1 else "shorted sensor", int(times[index]), int(stop))
