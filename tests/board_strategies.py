@@ -390,7 +390,10 @@ def a_pattern(draw: st.DrawFn) -> Pattern:
 def a_lamp(draw: st.DrawFn, id_: str, words: Vocabulary, board: Board) -> Lamp:
     """Draw a lamp with one to four lines."""
     whens = [*(a_condition(draw, words) for _ in range(draw(st.integers(0, 3)))), None]
-    lines = tuple(LampLine(when, a_pattern(draw), None, pick(draw, (None, "a meaning"))) for when in whens)
+    lines = tuple(
+        LampLine(when, a_pattern(draw), None, pick(draw, (None, "a meaning")), pick(draw, (None, "a remedy")))
+        for when in whens
+    )
     tolerance = board.tolerance if board.tolerance is not None else a_tolerance(draw)
     changes, unjudged = pick(draw, (board.responds_within, 500 * MS)), pick(draw, (0, 3 * S))
     return Lamp(id_, lines, tolerance, Blink(250 * MS, 250 * MS), 1500 * MS, changes, unjudged, a_note(draw))

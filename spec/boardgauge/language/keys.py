@@ -215,6 +215,7 @@ LINE_KEYS = (
     _must("when", "lamp condition", "when the line holds; the last line is otherwise", (OTHERWISE,)),
     _must("shows", "pattern", "what the lamp does"),
     _may("means", "text", "what it tells a person"),
+    _may("do", "text", "what a person does about it"),
     _may("clause", "text", "the clause of the document"),
 )
 

@@ -272,12 +272,16 @@ Pattern = Steady | Dark | Blink | Flashes
 
 @frozen
 class LampLine:
-    """One line of a lamp's table. ``when`` is None for the last line, "otherwise"."""
+    """One line of a lamp's table. ``when`` is None for the last line, "otherwise".
+
+    ``means`` and ``do`` are for people: what the line tells, and what to do about it.
+    """
 
     when: Condition | None
     shows: Pattern
     clause: str | None = None
     means: str | None = None
+    do: str | None = None
 
 
 @frozen

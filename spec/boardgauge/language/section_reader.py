@@ -172,7 +172,7 @@ def read_lamp(reading: Reading, id_: str, node: Node, responds_within: int) -> L
 
 
 def _line(row: TableReader, *, last: bool) -> LampLine | None:
-    shows, means, clause = row.pattern("shows"), row.text("means"), row.text("clause")
+    shows, means, do, clause = row.pattern("shows"), row.text("means"), row.text("do"), row.text("clause")
     node = row.take("when", "lamp condition")
     when: Condition | None = None
     if node is not None and not isinstance(node.value, str):
@@ -184,7 +184,7 @@ def _line(row: TableReader, *, last: bool) -> LampLine | None:
         if last:
             row.fail(node.at, "when", "the last line shows when no other does", f'"{OTHERWISE}"')
         when = cast("Condition | None", row.expression_text("when", str(node.value), read_condition))
-    return None if row.failed or shows is None else LampLine(when, shows, clause, means)
+    return None if row.failed or shows is None else LampLine(when, shows, clause, means, do)
 
 
 def read_requirement(reading: Reading, id_: str, node: Node) -> Requirement | None:

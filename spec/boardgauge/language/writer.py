@@ -267,6 +267,7 @@ class _Writer:
                 ("when", OTHERWISE if line.when is None else self._expression(line.when)),
                 ("shows", write_pattern(line.shows)),
                 ("means", line.means),
+                ("do", line.do),
                 ("clause", line.clause),
             ]
             for line in item.lines
