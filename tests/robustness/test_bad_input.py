@@ -282,7 +282,7 @@ def test_scenarios_that_cannot_be_used(name: str) -> None:
         (["draw", "fan.toml", "--what", "run_onn", "-o", "x.svg"], "run_on"),
         (["draw", "fan.toml", "-o", "x.doc"], "x.doc: the format is not plain"),
         (["draw", "fan.toml", "-o", "nowhere/x.svg"], "nowhere/x.svg: No such file"),
-        (["draw", "fan.toml", "-o", "folder", "--format", "svg"], "folder: no recordings in this folder"),
+        (["draw", "fan.toml", "-o", "folder", "--format", "svg"], "folder: Is a directory"),
         (["draw", "fan.toml", "--what", "all", "-o", "fan.toml"], "fan.toml: File exists"),
         (["simulate", "fan.toml", "nowhere.toml"], "nowhere.toml"),
         (["simulate", "fan.toml", "folder"], "folder"),

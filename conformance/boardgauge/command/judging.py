@@ -82,6 +82,8 @@ def judge_recordings(
                 ended = error
                 for outcome in order.left():
                     printing.take(outcome)
+        if isinstance(ended, Unusable) and not printing.done:
+            raise ended
     except BaseException:
         printing.abandon()
         raise

@@ -64,12 +64,15 @@ def judge_sent(packed: bytes, item: Item, contents: Sequence[bytes], client_vers
 def _client(address: str) -> Client:
     try:
         from distributed import Client
+        from distributed.comm import get_address_host_port
     except ImportError:
         raise UnusableCluster("needs dask.distributed: pip install 'boardgauge[cluster]'") from None
     # What it has to say of lost connections is said by us, in words.
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
-        client = Client(address, timeout=CONNECT, set_as_default=False)
+        # Asked first, since a client that cannot be made takes long to be rid of.
+        get_address_host_port(address, strict=True)
+        client = Client(address, timeout=CONNECT)
     except (OSError, ValueError, RuntimeError) as error:
         raise UnusableCluster(
             f"no scheduler answers at {address} ({_first_line(error)}); expected the address of a running one, such as "
