@@ -74,18 +74,25 @@ def sensor_misfits(wire: Wire, board: Board) -> Iterator[Problem]:
         yield from error.problems
 
 
+def by_sensor(wire: Wire, row: Input) -> BySensor | None:
+    """Give the way from a wire's numbers to the temperature, None if it is a straight scale.
+
+    Raises UnknownCurve and BadCurve where the spec names a curve that cannot be had.
+    """
+    curve = curve_of(wire, row)
+    if curve is None or row.unit is None:
+        return None
+    # Of a converter's counts nothing is known more closely than a count.
+    counts = wire.divider is not None and wire.divider.counts is not None
+    resolution = wire.resolution or Fraction(1 if counts else 0)
+    return BySensor(curve, row.unit, wire.divider, wire.curve_tolerance, resolution, wire.leads)
+
+
 def reading_of(wire: Wire, channel: Channel, row: Input, start: int, end: int, spread: Spread) -> Reading:
     """Give the reading of a sensor's channel; ``start`` and ``end`` are those of the recording."""
-    curve = curve_of(wire, row)
-    raw = channel.values
-    by: BySensor | None = None
+    raw, by = channel.values, by_sensor(wire, row)
     lost: tuple[Lost, ...] = ()
-    if curve is not None:
-        assert row.unit is not None
-        # Of a converter's counts nothing is known more closely than a count.
-        counts = wire.divider is not None and wire.divider.counts is not None
-        resolution = wire.resolution or Fraction(1 if counts else 0)
-        by = BySensor(curve, row.unit, wire.divider, wire.curve_tolerance, resolution, wire.leads)
+    if by is not None:
         raw, lost = without_lost(channel.times, raw, wire.scale, wire.offset, by, end)
     return Reading(
         wire.signal, wire.channel, start, channel.times, raw, wire.scale, wire.offset, spread, by,

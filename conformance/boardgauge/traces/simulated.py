@@ -6,11 +6,14 @@ when the recording is read.
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 
 from boardgauge.language.model import Board, InputKind
 from boardgauge.machine.run import POWER, Edges, Run
 from boardgauge.traces.recording import Channel, Recording, channel_of
+from boardgauge.traces.sensor_pickup import by_sensor
 from boardgauge.traces.wiring import Wire, Wiring, default_wiring
 
 
@@ -33,7 +36,10 @@ def _channel(wire: Wire, edges: Edges, board: Board) -> Channel:
     points = [(0, edges.initial), *((time, value) for time, value in edges.changes)]
     times = np.array([time for time, _ in points], dtype=np.int64)
     if sensor:
-        values = [float((value - wire.offset) / wire.scale) for _, value in points]
+        assert row is not None
+        by = by_sensor(wire, row)
+        measured = [value if by is None else Fraction(by.number(Fraction(value))) for _, value in points]
+        values = [float((value - wire.offset) / wire.scale) for value in measured]
     else:
         values = [float(bool(value) != turned) for _, value in points]
     return channel_of(wire.channel, times, np.array(values, dtype=np.float64))
