@@ -23,10 +23,12 @@ if TYPE_CHECKING:
     from boardgauge.traces.vcd_writer import write_vcd
     from boardgauge.traces.wave import Wave
     from boardgauge.traces.wiring import Wire, Wiring, default_wiring, read_wiring, wiring_from
+    from boardgauge.traces.writing import CannotWrite, target_of, write_recording
 
 __all__ = [
     "NEVER",
     "BadWiring",
+    "CannotWrite",
     "Channel",
     "LampEvidence",
     "LampWatch",
@@ -42,8 +44,10 @@ __all__ = [
     "read_recording",
     "read_wiring",
     "recording_from",
+    "target_of",
     "wiring_from",
     "write_long",
+    "write_recording",
     "write_vcd",
     "write_wide",
 ]
@@ -59,6 +63,7 @@ _HOMES = {
     "trace": ("NEVER", "Trace"),
     "vcd_writer": ("write_vcd",),
     "wave": ("Wave",),
+    "writing": ("CannotWrite", "target_of", "write_recording"),
     "wiring": ("Wire", "Wiring", "default_wiring", "read_wiring", "wiring_from"),
 }
 _HOME = {name: module for module, names in _HOMES.items() for name in names}

@@ -7,6 +7,7 @@ UnreadableRecording.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from io import BytesIO
 from os import PathLike, fspath
 from pathlib import Path
@@ -15,12 +16,16 @@ from typing import BinaryIO
 from attrs import evolve
 
 from boardgauge.traces.errors import UnreadableRecording
+from boardgauge.traces.notes import taken_off, with_notes
 from boardgauge.traces.recording import Recording
-from boardgauge.traces.source import MOST_UNPACKED, blocks, digest
+from boardgauge.traces.source import MOST_UNPACKED, Block, blocks, digest
+
+ARROW_HEADS = (b"PAR1", b"ARROW1", b"\xff\xff\xff\xff")
+"""How a Parquet file, an Arrow file and an Arrow stream begin."""
 
 
 def read_recording(path: str | PathLike[str], most_unpacked: int = MOST_UNPACKED) -> Recording:
-    """Read a recording: VCD or CSV, plain or packed with gzip, xz or bzip2.
+    """Read a recording: VCD, CSV or JSON lines, plain or packed with gzip, xz, bzip2 or zstd; Parquet or Arrow.
 
     ``most_unpacked`` is the most bytes a packed file may unpack to. Raises UnreadableRecording, with the line where
     there is one.
@@ -37,16 +42,32 @@ def recording_from(data: bytes | BinaryIO, name: str, most_unpacked: int = MOST_
     """Read a recording from bytes or a stream that can go back; ``name`` stands for it in messages."""
     stream = BytesIO(data) if isinstance(data, bytes) else data
     sha256 = digest(stream)
-    source = blocks(stream, name, most_unpacked)
+    # Each reader is loaded where a file asks for it.
+    head = stream.read(6)
+    stream.seek(0)
+    if head.startswith(ARROW_HEADS):
+        from boardgauge.traces.arrow_format import read_arrow
+
+        return evolve(read_arrow(stream, name, most_unpacked), sha256=sha256)
+    notes, source = taken_off(blocks(stream, name, most_unpacked), name)
     first = next(source, None)
     if first is None:
-        raise UnreadableRecording(name, "the file is empty", line=1, expected="a VCD or CSV recording")
-    whole = itertools.chain([first], source)
-    # Either reader is loaded where a file asks for it.
+        raise UnreadableRecording(name, "the file is empty", line=1, expected="a recording")
+    if first.data.startswith(ARROW_HEADS):
+        raise UnreadableRecording(name, "it is Parquet or Arrow data, packed as a whole", expected="the file unpacked")
+    recording = _of_text(first, itertools.chain([first], source), name)
+    return evolve(recording if notes is None else with_notes(notes, recording), sha256=sha256)
+
+
+def _of_text(first: Block, whole: Iterator[Block], name: str) -> Recording:
     if first.data.lstrip().startswith(b"$"):
         from boardgauge.traces.vcd_format import read_vcd
 
-        return evolve(read_vcd(whole, name), sha256=sha256)
+        return read_vcd(whole, name)
+    if first.data.lstrip().startswith(b"{"):
+        from boardgauge.traces.json_lines import read_json_lines
+
+        return read_json_lines(whole, name)
     from boardgauge.traces.csv_format import read_csv
 
-    return evolve(read_csv(whole, name), sha256=sha256)
+    return read_csv(whole, name)
