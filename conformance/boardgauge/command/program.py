@@ -7,6 +7,7 @@ is used, so that ``--help`` answers at once.
 from __future__ import annotations
 
 import sys
+from typing import Literal
 
 import click
 
@@ -70,7 +71,7 @@ def draw(board: str, what: str, output: str | None, format_: str | None, paper: 
     help="Which durations inside their ranges the board uses.",
 )
 @click.option("--seed", type=int, default=0, show_default=True, help="For random timings.")
-@click.option("-o", "--output", type=click.Path(dir_okay=False), help="Write the trace: a .vcd or .csv file.")
+@click.option("-o", "--output", type=click.Path(dir_okay=False), help="Write the trace: any file that convert writes.")
 @click.option("--wiring", help="Name the channels as this wiring does (an id or a file).")
 @click.option("--quiet", is_flag=True, help="Do not tell what happened.")
 @explained
@@ -144,6 +145,41 @@ def judge(
             cluster=cluster,
         )
     )
+
+
+@main.command()
+@click.argument("recording", type=click.Path())
+@click.argument("output", type=click.Path(dir_okay=False))
+@click.option(
+    "--format",
+    "format_",
+    type=click.Choice(["vcd", "csv", "jsonl", "parquet", "arrow", "arrows"]),
+    help="By default from the name of OUTPUT.",
+)
+@click.option("--wide", "shape", flag_value="wide", help="A row for each sample; so by default if there are samples.")
+@click.option("--long", "shape", flag_value="long", help="A row for each change; so by default if there are none.")
+@click.option(
+    "--delimiter", type=click.Choice(["comma", "semicolon", "tab"]), help="Between the columns of a CSV file."
+)
+@click.option("--decimal-comma", is_flag=True, help="Write 0,5 and not 0.5 in a CSV file.")
+@explained
+def convert(
+    recording: str,
+    output: str,
+    format_: str | None,
+    shape: Literal["wide", "long"] | None,
+    delimiter: str | None,
+    decimal_comma: bool,
+) -> None:
+    """Write a recording in another format: it reads back the same.
+
+    The name of OUTPUT says how it is written: .vcd; .csv, .tsv; .jsonl, .ndjson; .parquet; .arrow, .feather (a file) or
+    .arrows (a stream). A text file is packed if .gz, .xz, .bz2 or .zst follows. What a format cannot hold is kept in a
+    note in the file, and told.
+    """
+    from boardgauge.command.converting import convert_recording
+
+    convert_recording(recording, output, format_, shape, delimiter, decimal_comma)
 
 
 @main.command()

@@ -14,9 +14,8 @@ from boardgauge.machine.narrate import narrate
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.scenario import ScenarioStuck, play
 from boardgauge.machine.scenario_reader import read_scenario
-from boardgauge.traces.csv_writer import write_long
 from boardgauge.traces.simulated import recording_of
-from boardgauge.traces.vcd_writer import write_vcd
+from boardgauge.traces.writing import CannotWrite, target_of, write_recording
 
 
 def simulate_board(
@@ -24,9 +23,10 @@ def simulate_board(
 ) -> None:
     """Simulate, tell what happened, and write the trace."""
     board = find_board(given)
-    target = None if output is None else Path(output)
-    if target is not None and target.suffix.lower() not in {".vcd", ".csv"}:
-        raise Unusable(f"{target}: a trace is written as .vcd or .csv")
+    try:
+        target = None if output is None else target_of(output)
+    except CannotWrite as error:
+        raise Unusable(str(error)) from None
     machine = compile_board(board)
     try:
         steps = read_scenario(Path(scenario), board)
@@ -44,10 +44,5 @@ def simulate_board(
             click.echo(line)
     if target is not None:
         wired = None if wiring is None else find_wiring(wiring, board, spec_path(given))
-        recording = recording_of(run, board, wired, target.name)
-        with target.open("w", encoding="utf-8", newline="") as stream:
-            if target.suffix.lower() == ".vcd":
-                write_vcd(recording, stream)
-            else:
-                write_long(recording, stream)
-        click.echo(f"written: {target}")
+        write_recording(recording_of(run, board, wired, target.path.name), target)
+        click.echo(f"written: {target.path}")

@@ -90,7 +90,7 @@ def target_of(path: str | PathLike[str], format_: str | None = None) -> Target:
             f"formats of text, followed by {', '.join(_PACKINGS)}"
         )
     if packing is not None and found not in _TEXT:
-        raise CannotWrite(f"{fspath(path)}: {FORMATS[found]} is packed inside already; leave out {file.suffix}")
+        raise CannotWrite(f"{fspath(path)}: {FORMATS[found]} is not packed as a whole; leave out {file.suffix}")
     return Target(file, found, packing, "\t" if ending == ".tsv" else ",")
 
 
@@ -112,7 +112,7 @@ def write_recording(
     if target.format == "vcd" and shape is not None:
         raise CannotWrite("a value change dump is neither wide nor long")
     if target.format != "csv" and (delimiter is not None or decimal_comma):
-        raise CannotWrite(f"a delimiter or a decimal comma means nothing for {FORMATS[target.format]}")
+        raise CannotWrite("a delimiter or a decimal comma is for a CSV file only")
     parted = delimiter or (";" if decimal_comma and target.delimiter == "," else target.delimiter)
     if decimal_comma and parted == ",":
         raise CannotWrite("a decimal comma needs a semicolon or a tab between columns")
