@@ -18,7 +18,7 @@ def draw_board(given: str, what: str, output: str | None, format_: str | None, p
     """Draw and write; give the files written."""
     board = find_board(given)
     target = None if output is None else Path(output)
-    chosen = format_ or _format_of(target, what)
+    chosen = _format_of(target, what, format_)
     try:
         drawn: bytes | dict[str, bytes] = draw(board, what, cast(Format, chosen), cast(Paper, paper))
     except NothingToDraw as error:
@@ -36,10 +36,14 @@ def draw_board(given: str, what: str, output: str | None, format_: str | None, p
     return [path]
 
 
-def _format_of(target: Path | None, what: str) -> str:
+def _format_of(target: Path | None, what: str, asked: str | None) -> str:
     if target is None or what == "all":
-        return "svg"
+        return asked or "svg"
     ending = target.suffix.lstrip(".").lower()
+    if asked is not None:
+        if ending in FORMATS and ending != asked:
+            raise Unusable(f"{target}: its name says {ending} and --format says {asked}; leave one of them out")
+        return asked
     if ending not in FORMATS:
         raise Unusable(
             f"{target}: the format is not plain from the name; end it in .{', .'.join(FORMATS)} or say --format"
