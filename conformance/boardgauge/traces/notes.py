@@ -162,7 +162,7 @@ def noted(recording: Recording, notes: Notes) -> Recording:
         samples = notes.samples
         if not len(samples) or (int(samples[0]), int(samples[-1])) != (start, end):
             raise Misfit("its samples do not begin and end with the recording")
-        if not all(bool(np.all(np.isin(channel.times, samples))) for channel in channels.values()):
+        if not all(bool(np.all(np.isin(channel.times, notes.samples))) for channel in channels.values()):
             raise Misfit("a change lies between its samples")
     elif notes.changes:
         samples = None

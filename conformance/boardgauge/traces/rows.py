@@ -20,7 +20,7 @@ PIECE = 65_536
 def moments_of(recording: Recording) -> Times:
     """Give the times of the rows of a wide table: the samples, or else each time at which something changes."""
     if recording.samples is not None:
-        return recording.samples
+        return np.asarray(recording.samples)
     ends = np.array([recording.start, recording.end], dtype=np.int64)
     moments: Times = np.unique(np.concatenate([ends, *(channel.times for channel in recording.channels.values())]))
     return moments[(moments >= recording.start) & (moments <= recording.end)]

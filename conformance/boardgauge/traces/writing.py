@@ -18,6 +18,7 @@ from os import PathLike, fspath
 from pathlib import Path
 from typing import Any, BinaryIO, Literal
 
+import numpy as np
 from attrs import evolve, frozen
 
 from boardgauge.language.problems import nearest_of
@@ -182,7 +183,11 @@ def _noted(recording: Recording, target: Target, long: bool) -> tuple[Recording,
     scopes = scopes_of(recording) if target.format == "vcd" else {}
     kept = {f"{scopes[name]}.{name}" for name in fitting.channels if name in scopes and name not in names}
     paths = {path: name for path, name in recording.paths.items() if path not in kept}
-    return fitting, Notes(recording.rounded, shift, changes, names, paths, samples), tuple(told)
+    return (
+        fitting,
+        Notes(recording.rounded, shift, changes, names, paths, None if samples is None else np.asarray(samples)),
+        tuple(told),
+    )
 
 
 @contextmanager
