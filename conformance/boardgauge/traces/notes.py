@@ -156,23 +156,21 @@ def noted(recording: Recording, notes: Notes) -> Recording:
     start, end = recording.start - notes.shift, recording.end - notes.shift
     if max(abs(start), abs(end)) > MOST_TIME:
         raise Misfit("its times reach beyond 2,283 years")
-    if notes.samples is not None:
+    taken = notes.samples
+    if taken is not None:
         if samples is not None and not notes.changes:
             raise Misfit("the file has samples of its own")
-        samples = notes.samples
-        if not len(samples) or (int(samples[0]), int(samples[-1])) != (start, end):
+        if not len(taken) or (int(taken[0]), int(taken[-1])) != (start, end):
             raise Misfit("its samples do not begin and end with the recording")
-        if not all(bool(np.all(np.isin(channel.times, notes.samples))) for channel in channels.values()):
+        if not all(bool(np.all(np.isin(channel.times, taken))) for channel in channels.values()):
             raise Misfit("a change lies between its samples")
-    elif notes.changes:
-        samples = None
     paths = {path: notes.names.get(name, name) for path, name in recording.paths.items()}
     return evolve(
         recording,
         start=start,
         end=end,
         channels=channels,
-        samples=samples,
+        samples=taken if taken is not None else None if notes.changes else samples,
         rounded=recording.rounded or notes.rounded,
         paths={**paths, **notes.paths},
     )
