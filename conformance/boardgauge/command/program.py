@@ -7,7 +7,7 @@ is used, so that ``--help`` answers at once.
 from __future__ import annotations
 
 import sys
-from typing import Literal
+from typing import Any, Literal
 
 import click
 
@@ -180,6 +180,44 @@ def convert(
     from boardgauge.command.converting import convert_recording
 
     convert_recording(recording, output, format_, shape, delimiter, decimal_comma)
+
+
+@main.command()
+@click.argument("curve", required=False)
+@click.option("--at", metavar="TEMP", help="Check: the sensor's temperature, 25C or 77F.")
+@click.option("--ohms", metavar="OHMS", help="Check: what the meter shows, 9.8k; OL where it is over its range.")
+@click.option("--meter", metavar="PERCENT", help="How far the meter may be off.  [default: 1%]")
+@click.option("--thermometer", metavar="KELVIN", help="How far the thermometer may be off.  [default: 0.5K]")
+@click.option("--tolerance", metavar="TOL", help="How far the sensor may be off: '± 1 K', '± 5 %', 'class A'.")
+@click.option("--to-chassis", metavar="OHMS", help="Check: what the meter shows from the leads to the chassis.")
+@click.option("--from", "low", metavar="TEMP", help="Chart: where it begins.  [default: -30C, or the curve's end]")
+@click.option("--to", "high", metavar="TEMP", help="Chart: where it ends.  [default: 100C, or the curve's end]")
+@click.option("--step", type=float, metavar="DEGREES", help="Chart: from row to row.  [default: 5 °C or 10 °F]")
+@click.option("--fahrenheit", is_flag=True, help="Chart: rows at whole steps of °F.")
+@click.option("--fixed", metavar="OHMS", help="Chart: the fixed resistor of a divider; adds a column.")
+@click.option("--supply", metavar="VOLTS", help="Chart: the divider's supply; the column is volts.")
+@click.option("--counts", type=click.IntRange(2), help="Chart: the converter's full scale; the column is counts.")
+@click.option(
+    "--sensor-at",
+    type=click.Choice(["top", "bottom"]),
+    default="bottom",
+    show_default=True,
+    help="Chart: where in the divider the sensor stands: to the supply or to ground.",
+)
+@click.option("-o", "--output", type=click.Path(dir_okay=False), help="Draw the chart: a .svg, .png or .pdf file.")
+@click.option("--format", "format_", type=click.Choice(["svg", "png", "pdf"]), help="By default from the file.")
+@click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@explained
+def sensor(curve: str | None, as_json: bool, **given: Any) -> None:
+    """Print a sensor's chart, or check a sensor against its curve.
+
+    CURVE is the name of a curve, a curve file, or BOARD:INPUT where a spec names one; without it, the curves are listed.
+    A check leaves with 0 (good), 1 (bad, open or shorted) or 3 (doubtful).
+    """
+    from boardgauge.command.sensing import Asked, list_curves, tell_sensor
+
+    sys.exit(list_curves(as_json) if curve is None else tell_sensor(curve, Asked(as_json=as_json, **given)))
 
 
 @main.command()

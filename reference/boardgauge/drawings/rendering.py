@@ -65,9 +65,13 @@ def typeset(svg: str, format: Literal["png", "pdf"], title: str) -> bytes:
 
 def footer(board: Board) -> str:
     """Give the line that says what a drawing was made from."""
-    try:
-        made_by = f"Boardgauge {version('boardgauge')}"
-    except PackageNotFoundError:
-        made_by = "Boardgauge"
     digest = f"spec {board.digest[:12]}" if board.digest else "spec made in memory"
-    return f"{board.title} · {board.id} · {digest} · {made_by}"
+    return f"{board.title} · {board.id} · {digest} · {made_by()}"
+
+
+def made_by() -> str:
+    """Give the name of the program and its version."""
+    try:
+        return f"Boardgauge {version('boardgauge')}"
+    except PackageNotFoundError:
+        return "Boardgauge"

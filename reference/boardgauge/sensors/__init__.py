@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from boardgauge.sensors.amounts import Allowance
+    from boardgauge.sensors.chart_rows import SensorTable, sensor_table
     from boardgauge.sensors.curve import Curve
     from boardgauge.sensors.curve_reader import BadCurve, curve_from, read_curve
     from boardgauge.sensors.divider import Divider
     from boardgauge.sensors.library import UnknownCurve, curve_names, find_curve
     from boardgauge.sensors.sensor_check import SensorCheck, check_sensor
-    from boardgauge.sensors.sensor_table import SensorTable, sensor_table
 
 __all__ = [
     "Allowance",
@@ -41,7 +41,7 @@ _HOMES = {
     "divider": ("Divider",),
     "library": ("UnknownCurve", "curve_names", "find_curve"),
     "sensor_check": ("SensorCheck", "check_sensor"),
-    "sensor_table": ("SensorTable", "sensor_table"),
+    "chart_rows": ("SensorTable", "sensor_table"),
 }
 
 

@@ -141,12 +141,17 @@ def in_words(celsius: Fraction, scale: Scale) -> str:
     return f"{float(in_unit(Quantity(celsius, '°C'), scale).number):.6g} {scale}"
 
 
-def ohms_in_words(ohms: float) -> str:
-    """Say a resistance as it is said in the trade, with four figures: 109.7 Ω, 9.800 kΩ, 1.200 MΩ."""
-    for least, times, unit in ((1e6, 1e6, "MΩ"), (1e3, 1e3, "kΩ"), (0, 1, "Ω")):
+def ohms_in_words(ohms: float, figures: int = 4) -> str:
+    """Say a resistance as it is said in the trade, with so many figures: 109.7 Ω, 9.800 kΩ, 1.200 MΩ."""
+    for least, unit in ((1e6, "MΩ"), (1e3, "kΩ"), (0.0, "Ω")):
         # What rounds up to the next unit belongs to it.
-        if float(f"{ohms:.4g}") >= least:
-            value = ohms / times
-            decimals = max(0, 3 - len(str(int(float(f"{value:.4g}")))) + 1) if value >= 1 else 3
-            return f"{value:.{min(decimals, 3)}f} {unit}"
+        if float(f"{ohms:.{figures}g}") >= least:
+            value = ohms / (least or 1)
+            whole = len(str(int(float(f"{value:.{figures}g}")))) if value >= 1 else 1
+            return f"{value:.{max(0, figures - whole)}f} {unit}"
     return f"{ohms:g} Ω"
+
+
+def figures_of(curve: Curve) -> int:
+    """Give how many figures its ohms are told with: platinum moves by a few thousandths a kelvin, and needs more."""
+    return 4 if curve.falls else 5

@@ -1,0 +1,345 @@
+"""``boardgauge sensor``.
+
+Law of this module: it finds the curve, calls one function for each thing asked, and prints; a verdict is told by the
+same exit statuses as that on a board.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, Literal, TypeVar, cast
+
+import click
+from attrs import field, frozen
+
+from boardgauge.command.failing import CONFORMS, DEVIATES, UNDECIDED, Unusable
+from boardgauge.command.finding import find_board
+from boardgauge.language.model import Board, InputKind
+from boardgauge.language.problems import Unreadable
+from boardgauge.sensors.amounts import (
+    OPEN_WORDS,
+    Allowance,
+    read_allowance,
+    read_celsius,
+    read_kelvin,
+    read_ohms,
+    read_share,
+    read_volts,
+)
+from boardgauge.sensors.chart_rows import SensorTable, figures_of, ohms_in_words, sensor_table
+from boardgauge.sensors.curve import Curve
+from boardgauge.sensors.curve_reader import BadCurve
+from boardgauge.sensors.divider import Divider, Position
+from boardgauge.sensors.library import UnknownCurve, curve_names, find_curve
+from boardgauge.sensors.sensor_check import (
+    METER,
+    THERMOMETER,
+    BeyondTheCurve,
+    SensorCheck,
+    check_sensor,
+    insulation_verdict,
+)
+from boardgauge.sensors.sensor_words import CAUTIONS, CHECKING, INSULATING, INSULATION
+
+T = TypeVar("T")
+FORMATS = ("svg", "png", "pdf")
+_STATUS = {"good": CONFORMS, "doubtful": UNDECIDED, "bad": DEVIATES, "open": DEVIATES, "shorted": DEVIATES}
+_MEANS = {
+    "good": "within its limits beyond doubt",
+    "doubtful": "within the uncertainty of meter and thermometer of a limit",
+    "bad": "outside its limits beyond doubt",
+    "open": "more resistance than the curve has anywhere: a break, or a bad plug",
+    "shorted": "less resistance than the curve has anywhere",
+}
+
+
+@frozen
+class Asked:
+    """What was asked on the command line, as typed."""
+
+    at: str | None = None
+    ohms: str | None = None
+    meter: str | None = None
+    thermometer: str | None = None
+    tolerance: str | None = None
+    to_chassis: str | None = None
+    low: str | None = None
+    high: str | None = None
+    step: float | None = None
+    fahrenheit: bool = False
+    supply: str | None = None
+    fixed: str | None = None
+    sensor_at: str = "bottom"
+    counts: int | None = None
+    output: str | None = None
+    format_: str | None = None
+    paper: str = "letter"
+    as_json: bool = field(default=False)
+
+
+def list_curves(as_json: bool) -> int:
+    """Print the curves that ship with the tool."""
+    curves = [find_curve(name) for name in curve_names()]
+    if as_json:
+        rows = [{"curve": c.id, "title": c.title, "from_celsius": float(c.low), "to_celsius": float(c.high),
+                 "tolerance": str(c.tolerance), "source": c.source} for c in curves]  # fmt: skip
+        click.echo(json.dumps({"curves": rows}, ensure_ascii=False))
+        return CONFORMS
+    width = max(len(curve.id) for curve in curves)
+    for curve in curves:
+        click.echo(f"{curve.id:<{width}}  {curve.title}; {float(curve.low):g} °C to {float(curve.high):g} °C")
+    click.echo()
+    click.echo(
+        "A path to a curve file of your own, or BOARD:INPUT of a spec that names a curve, may stand in its place."
+    )
+    return CONFORMS
+
+
+def tell_sensor(name: str, asked: Asked) -> int:
+    """Print the chart of a curve, check a measured sensor, or draw; give the exit status."""
+    curve = _curve(name)
+    allowance = _read("--tolerance", asked.tolerance, read_allowance)
+    checking = asked.ohms is not None or asked.at is not None
+    for option, given in (("--meter", asked.meter), ("--thermometer", asked.thermometer)):
+        if given is not None and not checking:
+            raise Unusable(f"{option} goes with --at and --ohms: it says how far a measurement may be off")
+    check = _check(curve, asked, allowance) if checking else None
+    leak = None if asked.to_chassis is None else _ohms("--to-chassis", asked.to_chassis)
+    leaks = None if asked.to_chassis is None else insulation_verdict(leak)
+    table = None
+    if asked.output is not None or (check is None and leaks is None):
+        table = _table(curve, asked, allowance)
+    if asked.output is not None:
+        assert table is not None
+        _draw(table, check, asked)
+    if asked.as_json:
+        click.echo(json.dumps(_as_json(table, check, leak, leaks), ensure_ascii=False))
+    else:
+        for line in _told(curve, table, check, leaks, asked):
+            click.echo(line)
+    statuses = [_STATUS[verdict] for verdict in (check and check.verdict, leaks) if verdict]
+    return max(statuses, key=(CONFORMS, UNDECIDED, DEVIATES).index, default=CONFORMS)
+
+
+# -- what was given ------------------------------------------------------------------------------------------------
+
+
+def _read(option: str, given: str | None, read: Callable[[str], T]) -> T | None:
+    if given is None:
+        return None
+    try:
+        return read(given)
+    except Unreadable as error:
+        expected = f"; expected {error.expected}" if error.expected else ""
+        raise Unusable(f"{option} {given}: {error.message}{expected}") from None
+
+
+def _ohms(option: str, given: str) -> Fraction | None:
+    """Read a meter's reading, None where it shows that it is over its range."""
+    return None if given.strip().lower() in OPEN_WORDS else _read(option, given, read_ohms)
+
+
+def _curve(name: str) -> Curve:
+    board, _, sensor = name.rpartition(":")
+    path = Path(name)
+    try:
+        if path.is_file() and not _is_spec(path):
+            return find_curve(name)
+        if not path.is_file() and not board:
+            return find_curve(name)
+    except BadCurve as error:
+        raise Unusable(f"the curve cannot be used:\n{error}") from None
+    except UnknownCurve as error:
+        from boardgauge.boards import board_names
+
+        if name not in board_names():
+            raise Unusable(str(error)) from None
+    if path.is_file() or not board:
+        return _of_board(find_board(name), None)
+    return _of_board(find_board(board), sensor)
+
+
+def _is_spec(path: Path) -> bool:
+    return re.search(r"^\s*(\[board\]|base\s*=)", path.read_text(encoding="utf-8", errors="replace"), re.M) is not None
+
+
+def _of_board(board: Board, name: str | None) -> Curve:
+    """Give the curve of a board's sensor; without a name, of its only one."""
+    from boardgauge.language.problems import nearest_of
+    from boardgauge.traces.sensor_pickup import spec_curve
+
+    sensors = {row.id: row for row in board.inputs.values() if row.kind is InputKind.SENSOR}
+    if name is not None and name not in sensors:
+        near = nearest_of(name, sensors)
+        hint = f"; did you mean {near!r}?" if near else f"; it has {', '.join(sensors) or 'none'}"
+        raise Unusable(f"{board.id} has no sensor {name!r}{hint}")
+    rows = [sensors[name]] if name is not None else [row for row in sensors.values() if row.curve is not None]
+    if len(rows) > 1:
+        raise Unusable(f"{board.id} has more sensors than one: {', '.join(f'{board.id}:{row.id}' for row in rows)}")
+    if not rows or rows[0].curve is None:
+        which = f"sensor {name}" if name is not None else "no sensor"
+        what = "names no curve for its" if name is not None else "names a curve for"
+        raise Unusable(f'the spec of {board.id} {what} {which}; expected curve = "ntc-10k" or another in its table')
+    try:
+        curve = spec_curve(rows[0])
+    except (UnknownCurve, BadCurve) as error:
+        raise Unusable(f"{rows[0].at}: inputs.{rows[0].id}.curve: {error}") from None
+    assert curve is not None
+    return curve
+
+
+def _check(curve: Curve, asked: Asked, allowance: Allowance | None) -> SensorCheck:
+    if asked.at is None or asked.ohms is None:
+        missing = "--at" if asked.at is None else "--ohms"
+        raise Unusable(f"{missing} is missing: a check needs the sensor's temperature and the ohms measured")
+    celsius = _read("--at", asked.at, read_celsius)
+    assert celsius is not None
+    meter, thermometer = (
+        _read("--meter", asked.meter, read_share),
+        _read("--thermometer", asked.thermometer, read_kelvin),
+    )
+    try:
+        return check_sensor(
+            curve,
+            celsius,
+            _ohms("--ohms", asked.ohms),
+            allowance,
+            METER if meter is None else meter,
+            THERMOMETER if thermometer is None else thermometer,
+        )
+    except BeyondTheCurve as error:
+        raise Unusable(f"--at {asked.at}: {error}") from None
+
+
+def _divider(asked: Asked) -> Divider | None:
+    given = [o for o, v in (("--supply", asked.supply), ("--fixed", asked.fixed), ("--counts", asked.counts)) if v]
+    if not given:
+        return None
+    if asked.fixed is None or (asked.supply is None) == (asked.counts is None):
+        raise Unusable("a divider needs --fixed and one of --supply and --counts: --fixed 10k --supply 5V")
+    fixed = _read("--fixed", asked.fixed, read_ohms)
+    if not fixed:
+        raise Unusable("--fixed: a fixed resistor has some resistance")
+    supply = _read("--supply", asked.supply, read_volts)
+    position = cast(Position, asked.sensor_at)
+    return Divider(fixed, position, Fraction(1) if supply is None else supply, counts=asked.counts)
+
+
+def _table(curve: Curve, asked: Asked, allowance: Allowance | None) -> SensorTable:
+    step = None if asked.step is None else Fraction(repr(asked.step))
+    low, high = _read("--from", asked.low, read_celsius), _read("--to", asked.high, read_celsius)
+    try:
+        return sensor_table(
+            curve, low, high, step, "°F" if asked.fahrenheit else "°C", allowance, _divider(asked)
+        )  # fmt: skip
+    except ValueError as error:
+        raise Unusable(str(error)) from None
+
+
+# -- what is told --------------------------------------------------------------------------------------------------
+
+
+def _draw(table: SensorTable, check: SensorCheck | None, asked: Asked) -> None:
+    from boardgauge.drawings.rendering import made_by, typeset
+    from boardgauge.drawings.sensor_chart import TooManyRows, sensor_chart
+
+    assert asked.output is not None
+    target = Path(asked.output)
+    chosen = asked.format_ or target.suffix.lstrip(".").lower()
+    if chosen not in FORMATS:
+        raise Unusable(f"{target}: the format is not plain from the name; end it in .svg, .png or .pdf or say --format")
+    title = table.curve.title
+    footer = f"{title} · {table.curve.id} · {' '.join(table.curve.source.split())} · {made_by()}"
+    try:
+        svg = sensor_chart(table, footer, cast('Literal["letter", "a4"]', asked.paper), check)
+    except TooManyRows as error:
+        raise Unusable(str(error)) from None
+    target.write_bytes(
+        svg.encode() if chosen == "svg" else typeset(svg, cast('Literal["png", "pdf"]', chosen), title)
+    )  # fmt: skip
+    click.echo(str(target), err=asked.as_json)
+
+
+def _as_json(table: SensorTable | None, check: SensorCheck | None, leak: Fraction | None, leaks: str | None) -> Any:
+    found: dict[str, Any] = {}
+    if table is not None:
+        found["chart"] = table.as_json()
+    if check is not None:
+        found["check"] = check.as_json()
+    if leaks is not None:
+        found["to_chassis"] = {"verdict": leaks, "ohms": None if leak is None else float(leak)}
+    return found
+
+
+def _told(
+    curve: Curve, table: SensorTable | None, check: SensorCheck | None, leaks: str | None, asked: Asked
+) -> Iterator[str]:
+    if check is not None:
+        yield from _checked(curve, check)
+    if leaks is not None:
+        yield f"leads to chassis: {INSULATION[leaks]}"  # type: ignore[index]  # one of its three keys
+    if check is None and leaks is None and asked.output is None:
+        assert table is not None
+        yield from _chart(table)
+    if check is not None or leaks is not None:
+        yield ""
+        yield from _wrapped(f"Caution: {CAUTIONS}")
+
+
+def _checked(curve: Curve, check: SensorCheck) -> Iterator[str]:
+    figures = figures_of(curve)
+
+    def say(ohms: Fraction | float) -> str:
+        return ohms_in_words(float(ohms), figures)
+
+    at = f"{float(check.celsius):g} °C ({float(check.celsius) * 1.8 + 32:.4g} °F)"
+    measured = "over the meter's range" if check.ohms is None else say(check.ohms)
+    yield f"{check.verdict}: {_MEANS[check.verdict]}"
+    yield f"  measured  {measured} at {at}"
+    if check.stands_for is not None:
+        yield f"            which stands for {check.stands_for:.1f} °C ({check.stands_for * 1.8 + 32:.1f} °F)"
+    yield f"  by curve  {say(check.nominal)} ({curve.id})"
+    yield f"  limits    {say(check.least)} to {say(check.greatest)} ({check.allowance})"
+    if check.too_coarse:
+        yield "  good      nothing is, beyond doubt: meter and thermometer are too coarse for these limits;"
+        yield "            a closer --meter and --thermometer (stirred ice water is 0 °C), or a wider --tolerance"
+    else:
+        yield f"  good      {say(check.surely_least)} to {say(check.surely_greatest)}"
+    yield f"  bad       below {say(check.possibly_least)}, above {say(check.possibly_greatest)}"
+    yield f"  taken     meter ± {float(check.meter * 100):g} %, thermometer ± {float(check.thermometer):g} K"
+
+
+def _chart(table: SensorTable) -> Iterator[str]:
+    curve, figures = table.curve, figures_of(table.curve)
+    yield curve.title
+    yield from _wrapped(f"Source: {curve.source}")
+    yield f"Least and greatest: a new sensor, {table.allowance}."
+    yield from table.notes
+    yield ""
+    unit = None if table.divider is None else table.divider.unit
+    yield f"{'°C':>7} {'°F':>7} {'by the curve':>13} {'least':>11} {'greatest':>11}" + (f" {unit:>8}" if unit else "")
+    for row in table.rows:
+        ohms = [ohms_in_words(value, figures) for value in (row.ohms, row.least, row.greatest)]
+        line = f"{float(row.celsius):7.1f} {float(row.fahrenheit):7.1f} {ohms[0]:>13} {ohms[1]:>11} {ohms[2]:>11}"
+        if row.measured is not None:
+            line += f" {row.measured:8.3f}" if unit == "V" else f" {row.measured:8.0f}"
+        yield line
+    for heading, steps in (("To check the sensor", CHECKING), ("Leads to chassis", INSULATING)):
+        yield ""
+        yield heading
+        for number, step in enumerate(steps, 1):
+            yield from _wrapped(step, f"{number}. ")
+    yield ""
+    yield from _wrapped(f"Caution: {CAUTIONS}")
+
+
+def _wrapped(words: str, first: str = "") -> Iterator[str]:
+    import textwrap
+
+    yield from textwrap.wrap(
+        " ".join(words.split()), 96, initial_indent=first, subsequent_indent=" " * len(first), break_on_hyphens=False
+    )
