@@ -14,6 +14,7 @@ import numpy as np
 
 from boardgauge.traces.errors import UnreadableRecording
 from boardgauge.traces.recording import Channel, Recording, channel_of
+from boardgauge.traces.samples import GrowingSamples, Samples
 
 
 def join(parts: Sequence[Recording]) -> Recording:
@@ -41,11 +42,21 @@ def join(parts: Sequence[Recording]) -> Recording:
         first.start,
         ordered[-1].end,
         {name: _joined(name, ordered) for name in names},
-        np.unique(np.concatenate(samples)) if samples else None,
+        _joined_samples(samples) if samples else None,
         any(part.rounded for part in ordered),
         first.paths,
         sha256("".join(part.sha256 for part in ordered).encode()).hexdigest(),
     )
+
+
+def _joined_samples(parts: Sequence[Samples]) -> Samples:
+    """Give the samples of all parts; where two meet, the one they share stands once."""
+    growing = GrowingSamples()
+    for before, after in pairwise((None, *parts)):
+        assert after is not None
+        for times in after.pieces():
+            growing.add(times[1:] if before is not None and len(before) and times[0] == before[-1] else times)
+    return growing.samples()
 
 
 def _joined(name: str, parts: Sequence[Recording]) -> Channel:
@@ -66,4 +77,4 @@ def _apart(before: Recording, after: Recording) -> bool:
     """Tell whether something is missing between two parts: they do not meet, or not as closely as their samples."""
     if before.samples is None or len(before.samples) < 2:
         return after.start > before.end
-    return after.start - before.end > int(np.diff(before.samples).max())
+    return after.start - before.end > before.samples.longest_gap

@@ -16,6 +16,7 @@ from boardgauge.language.model import Dark, Steady
 from boardgauge.traces.lamp_parts import Parts
 from boardgauge.traces.lamp_stretches import Stretches
 from boardgauge.traces.recording import Times
+from boardgauge.traces.samples import Samples
 from boardgauge.traces.wave import Booleans
 
 Look = Literal["stretch", "run", "group", "held"]
@@ -49,32 +50,24 @@ class Against:
 class Looks:
     """The stretches of a lamp, with how closely they were sampled, ready to be searched for looks."""
 
-    def __init__(self, stretches: Stretches, samples: Times | None, late: int, pause: int) -> None:
+    def __init__(self, stretches: Stretches, samples: Samples | None, late: int, pause: int) -> None:
         self.stretches = stretches
         self.pause = pause
         self._samples = samples
         self._late = late
-        self._coarse: dict[int, tuple[Booleans, Times]] = {}
 
-    def coarse(self, parts: Parts) -> tuple[Booleans, Times] | None:
-        """Give the gaps between samples that could swallow a part, and their count so far; None if none can."""
+    def coarse(self, parts: Parts) -> int | None:
+        """Give the length beyond which a gap between samples could swallow a part; None if none can."""
         if self._samples is None or parts.shortest is None or len(self._samples) < 2:
             return None
-        if parts.shortest not in self._coarse:
-            bad = (np.diff(self._samples) + self._late) * SAMPLES_A_PART > parts.shortest
-            self._coarse[parts.shortest] = bad, np.concatenate((np.zeros(1, dtype=np.int64), np.cumsum(bad)))
-        return self._coarse[parts.shortest]
+        return parts.shortest // SAMPLES_A_PART - self._late
 
     def faithful(self, parts: Parts, first: Times, last: Times) -> Booleans:
         """Tell where the samples from one time to another would have shown every part of a pattern."""
         coarse = self.coarse(parts)
         if coarse is None or self._samples is None:
             return np.ones(len(first), dtype=bool)
-        count = coarse[1]
-        low = np.searchsorted(self._samples, first, side="right") - 1
-        high = np.searchsorted(self._samples, last, side="left")
-        most = len(count) - 1
-        return np.asarray(count[np.clip(high, 0, most)] == count[np.clip(low, 0, most)])
+        return np.asarray(self._samples.wide_gaps(coarse, first, last) == 0)
 
     def against(self, parts: Parts) -> Against:
         """Find everything that rules out a pattern."""
@@ -149,10 +142,9 @@ class Looks:
                 lasts[s.value == value] = s.stretched(longest) + 1 if longest >= 0 else 0
         which, start, stop = np.arange(len(s)), s.sure_from, s.sure_to
         coarse = self.coarse(parts)
-        if coarse is not None and self._samples is not None and coarse[0].any():
+        if coarse is not None and self._samples is not None and self._samples.longest_gap > coarse:
             # Go on behind each gap that could have swallowed a part, and stop before the next.
-            gaps = np.flatnonzero(coarse[0])
-            before, behind = self._samples[gaps], self._samples[gaps + 1]
+            before, behind = self._samples.gaps(coarse)
             inside = np.searchsorted(s.sure_from, behind, side="right") - 1
             inside, behind = inside[inside >= 0], behind[inside >= 0]
             which, start = np.concatenate((which, inside)), np.concatenate((start, behind))

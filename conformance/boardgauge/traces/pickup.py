@@ -81,7 +81,9 @@ def _above(values: Values, threshold: float, differential: float) -> Truths:
 
 def _by_line_frequency(channel: Channel, wire: Wire, recording: Recording) -> Picked:
     hertz = wire.line_frequency or 0
-    samples = recording.samples if recording.samples is not None and len(recording.samples) > 1 else None
+    # Each sample of a line counts, so their times are unfolded.
+    taken = recording.samples
+    samples: Times | None = np.asarray(taken) if taken is not None and len(taken) > 1 else None
     times, values = channel.times, channel.values
     if samples is not None:
         index = np.searchsorted(times, samples, side="right") - 1

@@ -15,6 +15,8 @@ import numpy as np
 import numpy.typing as npt
 from attrs import field, frozen
 
+from boardgauge.traces.samples import Samples, samples_of
+
 Times = npt.NDArray[np.int64]
 Values = npt.NDArray[np.float64]
 
@@ -76,7 +78,8 @@ class Channel:
 class Recording:
     """A whole recording. ``start`` and ``end`` are its first and last time, in microseconds, as in the file.
 
-    ``samples`` are the times of all rows of a sampled recording, and None where the file lists changes. ``rounded``
+    ``samples`` are the times of all rows of a sampled recording (an array given for them is folded), and None where the
+    file lists changes. ``rounded``
     tells that some time in the file was finer than a microsecond: each was taken down to the whole microsecond, so a
     change lies up to one microsecond later than it says here. ``paths`` gives the channel for each full name
     (``bench.board.cc``) the file knows it by. ``sha256`` is the digest of the file as stored.
@@ -87,7 +90,7 @@ class Recording:
     start: int
     end: int
     channels: dict[str, Channel]
-    samples: Times | None = None
+    samples: Samples | None = field(default=None, converter=samples_of)
     rounded: bool = False
     paths: dict[str, str] = field(factory=dict)
     sha256: str = ""

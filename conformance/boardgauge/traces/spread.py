@@ -9,9 +9,10 @@ from __future__ import annotations
 from fractions import Fraction
 
 import numpy as np
-from attrs import frozen
+from attrs import field, frozen
 
 from boardgauge.traces.recording import Times
+from boardgauge.traces.samples import Samples, samples_of
 
 
 @frozen(eq=False)
@@ -22,7 +23,7 @@ class Spread:
     """
 
     start: int = 0
-    samples: Times | None = None
+    samples: Samples | None = field(default=None, converter=samples_of)
     before: int = 0
     after: int = 0
     clock_error: Fraction = Fraction(0)
@@ -30,8 +31,7 @@ class Spread:
     def own(self, first: Times, last: Times) -> tuple[Times, Times]:
         """Give the earliest and latest times, by the recorder's clock, of changes recorded ``first`` to ``last``."""
         if self.samples is not None and len(self.samples):
-            index = np.searchsorted(self.samples, first, side="left") - 1
-            first = np.where(index >= 0, self.samples[np.maximum(index, 0)], first)
+            first = self.samples.before(first)
         return first - self.before, last + self.after
 
     def drifted(self, earliest: Times, latest: Times) -> tuple[Times, Times]:

@@ -13,6 +13,7 @@ from attrs import evolve, field, frozen
 
 from boardgauge.traces.recording import Times
 from boardgauge.traces.remarks import Remark
+from boardgauge.traces.samples import Samples, samples_of
 from boardgauge.traces.sensor import Reading
 from boardgauge.traces.wave import NONE, Wave, merged
 
@@ -64,7 +65,7 @@ class Trace:
     end: int
     waves: dict[str, Wave]
     readings: dict[str, Reading] = field(factory=dict)
-    samples: Times | None = None
+    samples: Samples | None = field(default=None, converter=samples_of)
     late: int = 0
     least_pulse: int | None = None
     clock_error: Fraction = Fraction(0)
@@ -93,13 +94,13 @@ class Trace:
         time += self.late + drift
         if self.samples is None:
             return time
-        index = int(np.searchsorted(self.samples, time))
-        return int(self.samples[index]) if index < len(self.samples) else NEVER
+        seen = self.samples.next_from(time)
+        return NEVER if seen is None else seen
 
     @property
     def longest_gap(self) -> int:
         """The longest time between two samples; 0 in a recording of changes."""
-        return int(np.diff(self.samples).max()) if self.samples is not None and len(self.samples) > 1 else 0
+        return 0 if self.samples is None else self.samples.longest_gap
 
     def gaps(self, longer_than: int, signal: str | None = None) -> list[tuple[int, int]]:
         """Give the pairs of neighbouring samples further apart than this, between which a pulse could hide.
@@ -109,9 +110,7 @@ class Trace:
         """
         begins, ends = NONE, NONE
         if self.samples is not None:
-            width = np.diff(self.samples)
-            found = np.flatnonzero(width > max(longer_than, self.least_pulse or 0))
-            begins, ends = self.samples[found], self.samples[found + 1]
+            begins, ends = self.samples.gaps(max(longer_than, self.least_pulse or 0))
         hiding = self.hiding.get(signal or "")
         if hiding is not None:
             more = hiding.gaps(longer_than)
