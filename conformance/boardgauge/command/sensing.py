@@ -39,6 +39,7 @@ from boardgauge.sensors.sensor_check import (
     METER,
     THERMOMETER,
     BeyondTheCurve,
+    InsulationVerdict,
     SensorCheck,
     check_sensor,
     insulation_verdict,
@@ -47,7 +48,13 @@ from boardgauge.sensors.sensor_words import CAUTIONS, CHECKING, INSULATING, INSU
 
 T = TypeVar("T")
 FORMATS = ("svg", "png", "pdf")
-_STATUS = {"good": CONFORMS, "doubtful": UNDECIDED, "bad": DEVIATES, "open": DEVIATES, "shorted": DEVIATES}
+_STATUS: dict[str, int] = {
+    "good": CONFORMS,
+    "doubtful": UNDECIDED,
+    "bad": DEVIATES,
+    "open": DEVIATES,
+    "shorted": DEVIATES,
+}
 _MEANS = {
     "good": "within its limits beyond doubt",
     "doubtful": "within the uncertainty of meter and thermometer of a limit",
@@ -73,11 +80,11 @@ class Asked:
     fahrenheit: bool = False
     supply: str | None = None
     fixed: str | None = None
-    sensor_at: str = "bottom"
+    sensor_at: str | None = None
     counts: int | None = None
     output: str | None = None
     format_: str | None = None
-    paper: str = "letter"
+    paper: str | None = None
     as_json: bool = field(default=False)
 
 
@@ -111,8 +118,13 @@ def tell_sensor(name: str, asked: Asked) -> int:
     leak = None if asked.to_chassis is None else _ohms("--to-chassis", asked.to_chassis)
     leaks = None if asked.to_chassis is None else insulation_verdict(leak)
     table = None
+    if asked.output is None and (check is not None or leaks is not None):
+        _refuse_chart_options(asked)
     if asked.output is not None or (check is None and leaks is None):
         table = _table(curve, asked, allowance)
+    for option, given in (("--format", asked.format_), ("--paper", asked.paper)):
+        if given is not None and asked.output is None:
+            raise Unusable(f"{option} goes with -o: it says how the chart is drawn")
     if asked.output is not None:
         assert table is not None
         _draw(table, check, asked)
@@ -215,9 +227,21 @@ def _check(curve: Curve, asked: Asked, allowance: Allowance | None) -> SensorChe
         raise Unusable(f"--at {asked.at}: {error}") from None
 
 
+def _refuse_chart_options(asked: Asked) -> None:
+    """Refuse what would change a chart where none is made."""
+    options = {
+        "--from": asked.low, "--to": asked.high, "--step": asked.step, "--fahrenheit": asked.fahrenheit or None,
+        "--fixed": asked.fixed, "--supply": asked.supply, "--counts": asked.counts, "--sensor-at": asked.sensor_at,
+    }  # fmt: skip
+    for option, value in options.items():
+        if value is not None:
+            raise Unusable(
+                f"{option} is for the chart, and a check prints none; -o FILE draws one with the check on it"
+            )
+
+
 def _divider(asked: Asked) -> Divider | None:
-    given = [o for o, v in (("--supply", asked.supply), ("--fixed", asked.fixed), ("--counts", asked.counts)) if v]
-    if not given:
+    if all(one is None for one in (asked.supply, asked.fixed, asked.counts, asked.sensor_at)):
         return None
     if asked.fixed is None or (asked.supply is None) == (asked.counts is None):
         raise Unusable("a divider needs --fixed and one of --supply and --counts: --fixed 10k --supply 5V")
@@ -225,7 +249,7 @@ def _divider(asked: Asked) -> Divider | None:
     if not fixed:
         raise Unusable("--fixed: a fixed resistor has some resistance")
     supply = _read("--supply", asked.supply, read_volts)
-    position = cast(Position, asked.sensor_at)
+    position = cast(Position, asked.sensor_at or "bottom")
     return Divider(fixed, position, Fraction(1) if supply is None else supply, counts=asked.counts)
 
 
@@ -255,7 +279,7 @@ def _draw(table: SensorTable, check: SensorCheck | None, asked: Asked) -> None:
     title = table.curve.title
     footer = f"{title} · {table.curve.id} · {' '.join(table.curve.source.split())} · {made_by()}"
     try:
-        svg = sensor_chart(table, footer, cast('Literal["letter", "a4"]', asked.paper), check)
+        svg = sensor_chart(table, footer, cast('Literal["letter", "a4"]', asked.paper or "letter"), check)
     except TooManyRows as error:
         raise Unusable(str(error)) from None
     target.write_bytes(
@@ -276,12 +300,12 @@ def _as_json(table: SensorTable | None, check: SensorCheck | None, leak: Fractio
 
 
 def _told(
-    curve: Curve, table: SensorTable | None, check: SensorCheck | None, leaks: str | None, asked: Asked
+    curve: Curve, table: SensorTable | None, check: SensorCheck | None, leaks: InsulationVerdict | None, asked: Asked
 ) -> Iterator[str]:
     if check is not None:
         yield from _checked(curve, check)
     if leaks is not None:
-        yield f"leads to chassis: {INSULATION[leaks]}"  # type: ignore[index]  # one of its three keys
+        yield f"leads to chassis, {asked.to_chassis} measured: {INSULATION[leaks]}"
     if check is None and leaks is None and asked.output is None:
         assert table is not None
         yield from _chart(table)

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from boardgauge.sensors.sensor_check import CONDEMNED_BELOW, INSULATED_ABOVE, InsulationVerdict
 
-_BAD, _GOOD = (f"{float(ohms) / 1e6:g} MΩ" for ohms in (CONDEMNED_BELOW, INSULATED_ABOVE))
+_BAD, _GOOD = (f"{float(ohms) / 1e6:g} MΩ" for ohms in (CONDEMNED_BELOW, INSULATED_ABOVE))
 
 CHECKING = (
     "Switch the unit off, lock the supply off, let capacitors discharge, and prove it dead before you touch anything.",
     "Unplug the sensor from the board, so that the meter sees the sensor alone.",
-    "Bring sensor and thermometer to one steady temperature, side by side: stirred ice water is 0 °C. Do not hold it.",
+    "Bring sensor and thermometer to one steady temperature, side by side: stirred ice water is 0 °C. Do not hold it.",
     "Measure the ohms and move the leads meanwhile: a reading that jumps is a broken lead.",
     "Compare with the chart at that temperature. Over the meter's range is open; near nothing is shorted.",
 )
@@ -33,7 +33,7 @@ CAUTIONS = (
 )
 
 INSULATION: dict[InsulationVerdict, str] = {
-    "good": "sound: no leak from the leads to the chassis",
+    "good": f"sound: over range, or above {_GOOD}",
     "doubtful": f"doubtful: between {_BAD} and {_GOOD}; dry the sensor and measure again",
-    "bad": f"bad: less than {_BAD} from the leads to the chassis condemns the sensor",
+    "bad": f"bad: less than {_BAD}, which condemns the sensor",
 }
