@@ -200,20 +200,18 @@ def convert(
 @click.option(
     "--sensor-at",
     type=click.Choice(["top", "bottom"]),
-    default="bottom",
-    show_default=True,
-    help="Chart: where in the divider the sensor stands: to the supply or to ground.",
+    help="Chart: where in the divider the sensor stands: to the supply or to ground.  [default: bottom]",
 )
 @click.option("-o", "--output", type=click.Path(dir_okay=False), help="Draw the chart: a .svg, .png or .pdf file.")
 @click.option("--format", "format_", type=click.Choice(["svg", "png", "pdf"]), help="By default from the file.")
-@click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
+@click.option("--paper", type=click.Choice(["letter", "a4"]), help="[default: letter]")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @explained
 def sensor(curve: str | None, as_json: bool, **given: Any) -> None:
     """Print a sensor's chart, or check a sensor against its curve.
 
-    CURVE is the name of a curve, a curve file, or BOARD:INPUT where a spec names one; without it, the curves are listed.
-    A check leaves with 0 (good), 1 (bad, open or shorted) or 3 (doubtful).
+    CURVE is the name of a curve, a curve file, or BOARD:INPUT where a spec names one; without it, the curves are
+    listed. A check leaves with 0 (good), 1 (bad, open or shorted) or 3 (doubtful).
     """
     from boardgauge.command.sensing import Asked, list_curves, tell_sensor
 
