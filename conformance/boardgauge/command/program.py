@@ -148,6 +148,22 @@ def judge(
 
 
 @main.command()
+@click.argument("trace", metavar="RECORDING", type=click.Path())
+@click.option("--board", help="Also hold the names and the looks of the channels against this board.")
+@click.option(
+    "--wiring", help="What the channels mean: the id of a wiring or a file. By default their names are matched."
+)
+@click.option("-o", "--output", type=click.Path(dir_okay=False), help="Draft a wiring for the board into this file.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@explained
+def look(trace: str, board: str | None, wiring: str | None, output: str | None, as_json: bool) -> None:
+    """Tell what is in a recording: span, rate, channels, and what looks wrong. Drafts a wiring."""
+    from boardgauge.command.looking import look as look_into
+
+    look_into(trace, board, wiring, output, as_json)
+
+
+@main.command()
 @click.argument("recording", type=click.Path())
 @click.argument("output", type=click.Path(dir_okay=False))
 @click.option(

@@ -107,7 +107,7 @@ class _Reader:
                 f"the keys {shown(', '.join(row), 80)}", line, "those of the first object, a change a line"
             )
         name = row[signal]
-        if not isinstance(name, str) or not name:
+        if not isinstance(name, str) or not _is_name(name):
             raise self.wrong(f"signal {_text(name)}", line, "a name")
         value = self.value(row[level], name, line)
         series = self.series.setdefault(name, _Series())
@@ -128,8 +128,8 @@ class _Reader:
             self.keys = dict.fromkeys(row)
             for name in row:
                 if name != key and name not in self.series:
-                    if not name:
-                        raise self.wrong("a key without a name", line, "a name for each channel")
+                    if not _is_name(name):
+                        raise self.wrong(f"the key {shown(name)}", line, "a name for each channel")
                     self.series[name] = _Series()
         for name, raw in row.items():
             if name != key:
@@ -144,6 +144,11 @@ class _Reader:
         if value is None:
             raise self.wrong(f"value {_text(raw)} for {shown(name)}", line, VALUE_WORDS)
         return value
+
+
+def _is_name(text: str) -> bool:
+    """Tell whether a text can be the name of a channel: not empty, and no half of a pair of UTF-16."""
+    return bool(text) and not any("\ud800" <= c <= "\udfff" for c in text)
 
 
 def _text(raw: object) -> str:
