@@ -96,14 +96,19 @@ class Overview:
 
 
 def overview(
-    machine: Machine, *, limit: int = MOST_CONFIGS, most_states: int = MOST_STATES, most_edges: int = MOST_EDGES
+    machine: Machine,
+    *,
+    limit: int = MOST_CONFIGS,
+    most_states: int = MOST_STATES,
+    most_edges: int = MOST_EDGES,
+    found: Exploration | None = None,
 ) -> Overview:
     """Give the operating states of a machine and what leads from one to the next, one cause at a time.
 
     ``limit``: the most configurations explored; ``most_states``, ``most_edges`` (losses of power not counted): from
-    where on outputs are left out.
+    where on outputs are left out. ``found``: the machine as explored already, so that it is not explored again.
     """
-    return _Grouper(machine, explore(machine, limit=limit), most_states, most_edges).overview()
+    return _Grouper(machine, found or explore(machine, limit=limit), most_states, most_edges).overview()
 
 
 _Outputs = tuple[bool | tuple[int, bool] | None, ...]
