@@ -107,6 +107,14 @@ class SimulatedBoard:
         self.now = max(self.now, to)
         return False
 
+    def due(self) -> int | None:
+        """Give the next moment at which something is due, None if nothing is, however long one waits."""
+        return self._next()
+
+    def story(self) -> tuple[Entry, ...]:
+        """Give every instant up to now."""
+        return tuple(self._story)
+
     def _next(self) -> int | None:
         found = [self._incoming.next_supply()]
         if self.config.powered:
