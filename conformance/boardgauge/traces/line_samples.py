@@ -27,6 +27,8 @@ DENSE = 0.3
 _NUMBERS = (3, 4, 5, 6, 7, 8, 9, 10, 12, 14, 16, 20, 24, 32, 40, 50, 64)
 """How many samples are tried as a row where they are further apart."""
 _CHUNK = 20_000
+ALONE = 20
+"""Between two stretches that are not known, so many periods of a known level are not worth telling apart."""
 
 Indices = npt.NDArray[np.intp]
 
@@ -98,6 +100,10 @@ def line_sampled(times: Times, truths: Truths, hertz: int, start: int) -> Line:
     findings: list[Finding] = []
     if not rows.dense:
         findings.append(_coarse(times, rows, gap, typical, hertz))
+    if len(rows.first) == 0 and len(times) > 1:
+        at = np.array([start], dtype=np.int64)
+        unknown = Levels(at, np.array([-1], dtype=np.int8), at, at)
+        return Line(unknown, period, period, NONE, NONE, NONE, NONE, tuple(findings))
     highs = np.flatnonzero(high)
     levels, lows = _levels(times, highs, rows, period, 2 * max(typical, period) + 2 * gap, start)
     begins, ends = lows
@@ -113,7 +119,7 @@ def _coarse(times: Times, rows: _Rows, gap: int, typical: int, hertz: int) -> Fi
     if len(rows.first):
         text += f"that the line is off shows only after {told(typical)} or more"
     else:
-        text += "they cannot show that the line is off"
+        text += "nor can they show, taken together, that it is off"
     return Finding("too coarse", int(times[0]), int(times[-1]), text)
 
 
@@ -148,7 +154,16 @@ def _levels(
     head, foot = _head(times, int(highs[0]), rows, period, start), _foot(times, int(highs[-1]), rows, period)
     table = np.concatenate((head, np.column_stack((time, truth, lead, tail)), foot)).astype(np.int64)
     levels = Levels(table[:, 0], table[:, 1].astype(np.int8), table[:, 2], table[:, 3]).changes()
+    levels = levels.unknown_between(*_close(levels, ALONE * period))
     return levels, (times[before[bridge]], times[after[bridge]])
+
+
+def _close(levels: Levels, within: int) -> tuple[Times, Times]:
+    """Give the stretches from one that is not known to the next one, where so little time is known between them."""
+    lost = np.flatnonzero(levels.truths[:-1] < 0)
+    found, lost_again = levels.times[lost + 1], levels.times[lost]
+    near = lost_again[1:] - found[:-1] <= within
+    return found[:-1][near], lost_again[1:][near]
 
 
 def _head(times: Times, first: int, rows: _Rows, period: int, start: int) -> npt.NDArray[np.int64]:
