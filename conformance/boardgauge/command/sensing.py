@@ -76,7 +76,7 @@ class Asked:
     to_chassis: str | None = None
     low: str | None = None
     high: str | None = None
-    step: float | None = None
+    step: str | None = None
     fahrenheit: bool = False
     supply: str | None = None
     fixed: str | None = None
@@ -148,6 +148,13 @@ def _read(option: str, given: str | None, read: Callable[[str], T]) -> T | None:
     except Unreadable as error:
         expected = f"; expected {error.expected}" if error.expected else ""
         raise Unusable(f"{option} {given}: {error.message}{expected}") from None
+
+
+def _degrees(text: str) -> Fraction:
+    found = re.fullmatch(r"\s*(\d{1,6}(?:\.\d{1,6})?)\s*", text)
+    if found is None:
+        raise Unreadable(f"{text!r} is no number of degrees", 0, "5 or 0.5")
+    return Fraction(found[1])
 
 
 def _ohms(option: str, given: str) -> Fraction | None:
@@ -254,7 +261,7 @@ def _divider(asked: Asked) -> Divider | None:
 
 
 def _table(curve: Curve, asked: Asked, allowance: Allowance | None) -> SensorTable:
-    step = None if asked.step is None else Fraction(repr(asked.step))
+    step = _read("--step", asked.step, _degrees)
     low, high = _read("--from", asked.low, read_celsius), _read("--to", asked.high, read_celsius)
     try:
         return sensor_table(
