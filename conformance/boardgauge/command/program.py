@@ -208,7 +208,7 @@ def convert(
 @click.option("--to-chassis", metavar="OHMS", help="Check: what the meter shows from the leads to the chassis.")
 @click.option("--from", "low", metavar="TEMP", help="Chart: where it begins.  [default: -30C, or the curve's end]")
 @click.option("--to", "high", metavar="TEMP", help="Chart: where it ends.  [default: 100C, or the curve's end]")
-@click.option("--step", type=float, metavar="DEGREES", help="Chart: from row to row.  [default: 5 °C or 10 °F]")
+@click.option("--step", metavar="DEGREES", help="Chart: from row to row.  [default: 5 °C or 10 °F]")
 @click.option("--fahrenheit", is_flag=True, help="Chart: rows at whole steps of °F.")
 @click.option("--fixed", metavar="OHMS", help="Chart: the fixed resistor of a divider; adds a column.")
 @click.option("--supply", metavar="VOLTS", help="Chart: the divider's supply; the column is volts.")
