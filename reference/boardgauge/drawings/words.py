@@ -192,6 +192,11 @@ def _in(unit: int, microseconds: int) -> tuple[str, str]:
 # -- conditions ----------------------------------------------------------------------------------------------------
 
 
+def states(kind: model.InputKind) -> tuple[str, str]:
+    """Give the words for the two states of an input, false and true: ``open``, ``closed``. KeyError for a sensor."""
+    return _LEVEL_WORDS[kind]
+
+
 def expression(board: model.Board, node: ex.Expression) -> str:
     """Say a condition or an event: ``low-pressure switch open for 2 s``, ``restart delay over``."""
     match node:

@@ -42,7 +42,7 @@ def lamp_edges(lamp: Lamp, lines: Sequence[tuple[int, int]], chance: Chance, end
                 break
             limits = lengths.get(length)
             if limits is None:
-                limits = lengths[length] = _limits(lamp, length)
+                limits = lengths[length] = part_limits(lamp, length)
             time += chance.length(length, *limits)
     return tuple(edges)
 
@@ -67,7 +67,8 @@ def parts(lamp: Lamp, pattern: Pattern) -> Iterator[tuple[bool, int | None]]:
                     yield False, lamp.flash.dark if flash + 1 < number else lamp.between_groups
 
 
-def _limits(lamp: Lamp, length: int) -> tuple[int, int]:
+def part_limits(lamp: Lamp, length: int) -> tuple[int, int]:
+    """Give the shortest and the longest a lit or dark part of this nominal length may be; microseconds."""
     part = Duration(length, lamp.tolerance)
     least = part.percent_shortest - lamp.tolerance.less
     most = part.percent_longest + lamp.tolerance.more

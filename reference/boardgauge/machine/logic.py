@@ -124,7 +124,7 @@ class Logic:
                 return f"{of}[{self.slots[name]}]"
             case ex.InState(name=name, state=state):
                 yes = f"{of}[{self.slots[name]}]"
-                return f"(not {yes})" if self._false_word(name, state) else yes
+                return f"(not {yes})" if self.is_false_word(name, state) else yes
             case ex.Comparison():
                 return f"{of}[{self.comparison_slots[node]}]"
             case ex.For():
@@ -136,7 +136,8 @@ class Logic:
             case ex.Or(items=items):
                 return "(" + " or ".join(self.source(item, of) for item in items) + ")"
 
-    def _false_word(self, name: str, state: str) -> bool:
+    def is_false_word(self, name: str, state: str) -> bool:
+        """Tell whether the word for an input's state is the one for which its slot is false."""
         row = self.machine.board.inputs.get(name)
         if row is not None and row.kind is InputKind.LINK:
             return state == "open"

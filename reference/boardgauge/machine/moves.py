@@ -153,7 +153,7 @@ def mover(machine: Machine, logic: Logic, region: Region) -> Mover:
         made.out = None if out is None else Trigger.of(logic, out)
         return made
     rule = board.rules[region.rule]
-    first, second = _triggers(rule)
+    first, second = triggers_of(rule)
     made.into = None if first is None else Trigger.of(logic, first)
     made.out = None if second is None else Trigger.of(logic, second)
     for timing in region.timings:
@@ -169,7 +169,8 @@ def mover(machine: Machine, logic: Logic, region: Region) -> Mover:
     return made
 
 
-def _triggers(rule: model.Rule) -> tuple[ex.Trigger | None, ex.Trigger | None]:
+def triggers_of(rule: model.Rule) -> tuple[ex.Trigger | None, ex.Trigger | None]:
+    """Give the trigger that takes a rule in (trips, begins, counts, flips) and the one that takes it out."""
     match rule:
         case model.Lockout():
             return rule.trips, rule.clears

@@ -1,0 +1,117 @@
+"""The page's engine does what the reference does, instant by instant.
+
+Law: for any board, whatever comes at its terminals and at each of the three fixed ways of timing, the page's engine and
+the reference simulator tell the same story: the same instants with the same causes, places, levels, running timings,
+outputs, lamp lines and broken requirements, the same edges at the terminals, the same flashes, the same stretches.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from board_strategies import boards
+from boardgauge.boards import board_path
+from boardgauge.language import read_board
+from boardgauge.language.model import Board, InputKind
+from boardgauge.machine.chance import Timings
+from boardgauge.machine.compile import compile_board
+from boardgauge.machine.run import Timeline, Value
+from boardgauge.machine.settle import Engine
+from page.script import Piece, Script, comparable, reference
+from timelines import timelines
+
+WAYS: tuple[Timings, ...] = ("nominal", "earliest", "latest")
+LIBRARY = sorted(
+    path
+    for path in Path(board_path("tarnbeck")).parent.rglob("*.toml")
+    if "wirings" not in path.parts and "[board]" in path.read_text(encoding="utf-8")
+)
+S = 1_000_000
+MOST = 300
+
+
+@cache
+def engine_of(path: Path) -> Engine:
+    """Give the reference engine of a board of the library."""
+    return Engine(compile_board(read_board(path)))
+
+
+@st.composite
+def sensed(draw: st.DrawFn, board: Board, longest: int) -> dict[str, tuple[tuple[int, Value], ...]]:
+    """Draw what the sensors of a board measure: values about their limits, changing now and then."""
+    found: dict[str, tuple[tuple[int, Value], ...]] = {}
+    for name, row in board.inputs.items():
+        if row.kind is InputKind.SENSOR:
+            value = st.integers(-100, 200).map(lambda tenths: Fraction(tenths, 2))
+            times = draw(st.lists(st.integers(1, longest), max_size=8, unique=True).map(sorted))
+            found[name] = ((0, draw(value)), *((time, draw(value)) for time in times))
+    return found
+
+
+def said(timeline: Timeline, more: dict[str, tuple[tuple[int, Value], ...]]) -> Piece:
+    """Give a timeline as one piece, with the sensors' values."""
+    return {**timeline.inputs, **more}, timeline.end
+
+
+@pytest.mark.parametrize("path", LIBRARY, ids=lambda path: path.stem)
+def test_boards_of_the_library_do_the_same(path: Path, script: Script) -> None:
+    """Every board of the library, through timelines nastier than a class would think of."""
+    engine = engine_of(path)
+    machine = engine.machine
+
+    @settings(max_examples=8, deadline=None)
+    @given(timelines(machine.board, 900 * S), sensed(machine.board, 900 * S), st.sampled_from(WAYS))
+    def law(timeline: Timeline, sensors: dict[str, tuple[tuple[int, Value], ...]], way: Timings) -> None:
+        piece = said(timeline, sensors)
+        assert comparable(script.run(machine, [piece], way)) == reference(machine, [piece], way, engine=engine)
+
+    law()
+
+
+@st.composite
+def drawn(draw: st.DrawFn) -> tuple[Board, Piece]:
+    """Draw a board and what happens to it."""
+    board = draw(boards())
+    timeline = draw(timelines(board, 240 * S))
+    return board, said(timeline, draw(sensed(board, 240 * S)))
+
+
+@settings(max_examples=100, deadline=None)
+@given(drawn(), st.sampled_from(WAYS))
+def test_drawn_boards_do_the_same(script: Script, case: tuple[Board, Piece], way: Timings) -> None:
+    """Boards of every kind of rule, those that do not come to rest among them: both engines refuse the same."""
+    board, piece = case
+    machine = compile_board(board)
+    assert comparable(script.run(machine, [piece], way, MOST)) == reference(machine, [piece], way, MOST)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.data(), st.sampled_from(WAYS))
+def test_what_is_told_as_it_comes_is_done_as_it_comes(script: Script, data: st.DataObject, way: Timings) -> None:
+    """A person clicks one thing after another: each change is fed when it is made, and the board goes on from there."""
+    path = data.draw(st.sampled_from(LIBRARY))
+    engine = engine_of(path)
+    board = engine.machine.board
+    level: dict[str, Value] = {}
+    first: dict[str, list[tuple[int, Value]]] = {"power": [(0, True)]}
+    for name, row in board.inputs.items():
+        level[name] = Fraction(20) if row.kind is InputKind.SENSOR else row.contact == "normally closed"
+        first[name] = [(0, level[name])]
+    time = S
+    pieces: list[Piece] = [(first, time)]
+    for name in data.draw(st.lists(st.sampled_from(sorted(board.inputs)), max_size=15)):
+        row = board.inputs[name]
+        if row.kind is InputKind.SENSOR:
+            level[name] = Fraction(data.draw(st.integers(-60, 160)), 2)
+        else:
+            level[name] = not level[name]
+        later = time + data.draw(st.integers(S // 2, 90 * S))
+        pieces.append(({name: [(time, level[name])]}, later))
+        time = later
+    assert comparable(script.run(engine.machine, pieces, way)) == reference(engine.machine, pieces, way, engine=engine)
