@@ -25,6 +25,7 @@ DOCUMENTS = (CLONE / "README.md", *sorted((CLONE / "docs").rglob("*.md")))
 NEEDED = ("README.md", "docs", "spec", "tests")
 PROGRAM = "import sys; sys.argv[0] = 'boardgauge'; from boardgauge.command import main; main()"
 PICTURES = ("overview", "defrost", "hp_wait")
+CURVES = ("ntc-10k",)
 LEFT_OUT = "..."
 
 _BLOCK = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
@@ -129,6 +130,9 @@ def main(write: bool) -> int:
             subprocess.run(
                 [sys.executable, "-c", PROGRAM, "draw", "tarnbeck", "--what", what, "-o", target], cwd=CLONE, check=True
             )
+        for curve in CURVES:
+            target = f"docs/pictures/sensor-{curve}.svg"
+            subprocess.run([sys.executable, "-c", PROGRAM, "sensor", curve, "-o", target], cwd=CLONE, check=True)
     return 1 if stale and not write else 0
 
 

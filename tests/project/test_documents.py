@@ -7,11 +7,13 @@ import os
 import re
 import sys
 import tomllib
+from fractions import Fraction
 from pathlib import Path
 from types import ModuleType
 
 import pytest
 
+from boardgauge.sensors import curve_from
 from boardgauge.traces import Wire, wiring_from
 
 CLONE = Path(__file__).resolve().parents[2]
@@ -92,7 +94,23 @@ def test_the_wiring_shown_is_a_wiring() -> None:
     wiring = wiring_from(block, str(page))
     assert {wire.signal for wire in wiring.wires} == {"led", "cc", "y", "fan"}
     for key in ("clock_error", "skew", "least_pulse", "rows", *Wire.__annotations__):
-        assert key in {"channel", "at", "scale", "offset"} or re.search(rf"^{key} = ", block, re.MULTILINE)
+        shown = key in {"channel", "at", "scale", "offset", *OF_SENSORS}
+        assert shown or re.search(rf"^{key} = ", block, re.MULTILINE)
+
+
+OF_SENSORS = ("resolution", "curve", "curve_tolerance", "leads", "divider")
+
+
+def test_the_files_shown_for_sensors_are_what_they_say() -> None:
+    """The curve and the wiring that docs/sensors.md shows can be read; the wiring has every key of a sensor's."""
+    page = CLONE / "docs" / "sensors.md"
+    curve, part, wiring = re.findall(r"^```toml\n(.*?)^```$", page.read_text("utf-8"), re.MULTILINE | re.DOTALL)
+    assert curve_from(curve, str(page)).ohms(Fraction(25)) == 8000
+    assert tomllib.loads(part)["inputs"]["coil"]["curve"] == "ntc-10k"
+    (wire,) = wiring_from(wiring, str(page)).wires
+    assert wire.divider is not None
+    for key in OF_SENSORS:
+        assert re.search(rf"^{key} = ", wiring, re.MULTILINE)
 
 
 # -- set-up --------------------------------------------------------------------------------------------------------
