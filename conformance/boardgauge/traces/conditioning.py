@@ -12,6 +12,7 @@ from attrs import evolve
 from boardgauge.language.model import Board
 from boardgauge.language.problems import Problem, nearest_of
 from boardgauge.traces.errors import BadWiring
+from boardgauge.traces.lamp_parts import parts_of
 from boardgauge.traces.line_faults import few, runs_of
 from boardgauge.traces.pickup import Mispicked, Picked, picked_up
 from boardgauge.traces.recording import Channel, Recording
@@ -63,7 +64,7 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
             )
             continue
         try:
-            picked[wire.signal] = picked_up(channel, wire, recording)
+            picked[wire.signal] = picked_up(channel, wire, recording, _longest_part(wire, board))
         except Mispicked as error:
             problems.append(Problem(wire.at, f"channels.{wire.channel}", error.what, error.expected))
             continue
@@ -179,6 +180,15 @@ def _lost(reading: Reading, board: Board) -> list[Remark]:
     row, curve = board.inputs[reading.signal], reading.by.curve
     found = [Finding(one.kind, one.start, one.end, lost_in_words(one, row, curve)) for one in reading.lost]
     return [remark_of(finding, reading.signal, reading.channel, known=False) for finding in few(found)]
+
+
+def _longest_part(wire: Wire, board: Board) -> int:
+    """Give the longest that a lamp stays lit or dark while its pattern goes on; 0 for what is no lamp."""
+    lamp = board.lamps.get(wire.signal)
+    if lamp is None:
+        return 0
+    parts = [parts_of(line.shows, lamp) for line in lamp.lines]
+    return max((longest for row in parts for _, longest in (*row.lit, *row.dark)), default=0)
 
 
 def _turned(wire: Wire, board: Board) -> bool:

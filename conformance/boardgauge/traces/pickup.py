@@ -12,11 +12,12 @@ import numpy as np
 from attrs import evolve, frozen
 
 from boardgauge.traces import line_faults
+from boardgauge.traces.brightness import lit_and_dark
 from boardgauge.traces.line_frequency import Line, without_line_frequency
 from boardgauge.traces.line_samples import line_sampled
 from boardgauge.traces.recording import Channel, Recording, Times, Values
 from boardgauge.traces.remarks import Finding
-from boardgauge.traces.wave import NONE, Levels, Truths, held, levels_of
+from boardgauge.traces.wave import NONE, Booleans, Levels, Truths, held, levels_of
 from boardgauge.traces.wiring import Wire
 
 NOISE_CHANGES = 6
@@ -47,7 +48,7 @@ class Picked:
     hidden_to: Times = NONE
 
 
-def _as_levels(channel: Channel, wire: Wire, recording: Recording) -> Picked:
+def _as_levels(channel: Channel, wire: Wire, recording: Recording, longest: int) -> Picked:
     return Picked(levels_of(channel.times, _truths(channel)))
 
 
@@ -60,7 +61,7 @@ def _truths(channel: Channel) -> Truths:
     return np.where(unknown, -1, values).astype(np.int8)
 
 
-def _by_threshold(channel: Channel, wire: Wire, recording: Recording) -> Picked:
+def _by_threshold(channel: Channel, wire: Wire, recording: Recording, longest: int) -> Picked:
     assert wire.threshold is not None
     levels = levels_of(channel.times, _above(channel.values, float(wire.threshold), float(wire.differential)))
     findings = line_faults.chatter(levels, NOISE_WITHIN, NOISE_CHANGES)[2]
@@ -69,17 +70,22 @@ def _by_threshold(channel: Channel, wire: Wire, recording: Recording) -> Picked:
 
 
 def _above(values: Values, threshold: float, differential: float) -> Truths:
-    unknown = np.isnan(values)
-    with np.errstate(invalid="ignore"):
-        above = values > threshold + differential / 2
-        below = values <= threshold if not differential else values < threshold - differential / 2
+    above, below, unknown = sides(values, threshold, differential)
     decides = above | below | unknown
     high = held(decides, above, False)
     known = held(decides, ~unknown, False)
     return np.where(known, high, -1).astype(np.int8)
 
 
-def _by_line_frequency(channel: Channel, wire: Wire, recording: Recording) -> Picked:
+def sides(values: Values, threshold: float, differential: float) -> tuple[Booleans, Booleans, Booleans]:
+    """Tell where values are above a threshold, where below it (with a differential: clear of it), where not known."""
+    with np.errstate(invalid="ignore"):
+        above = values > threshold + differential / 2
+        below = values <= threshold if not differential else values < threshold - differential / 2
+    return above, below, np.isnan(values)
+
+
+def _by_line_frequency(channel: Channel, wire: Wire, recording: Recording, longest: int) -> Picked:
     hertz = wire.line_frequency or 0
     # Each sample of a line counts, so their times are unfolded.
     taken = recording.samples
@@ -134,14 +140,38 @@ def _peaks(line: Line, times: Times, strength: Values) -> tuple[Values, int]:
     return peaks, int(np.median(inside))
 
 
-_WAYS: tuple[tuple[Callable[[Wire], bool], Callable[[Channel, Wire, Recording], Picked]], ...] = (
+def _by_brightness(channel: Channel, wire: Wire, recording: Recording, longest: int) -> Picked:
+    if recording.samples is None:
+        raise Mispicked("a brightness is a row of frames, and this recording lists changes", "a wide table")
+    frames = np.asarray(recording.samples)
+    index = np.searchsorted(channel.times, frames, side="right") - 1
+    values = channel.values[np.maximum(index, 0)] if len(channel.values) else np.full(len(frames), np.nan)
+    levels = [None if level is None else float(level) for level in (wire.dark_level, wire.lit_level)]
+    found, findings = lit_and_dark(frames, np.where(index >= 0, values, np.nan), longest, *levels)
+    return Picked(found, tuple(findings))
+
+
+_WAYS: tuple[tuple[Callable[[Wire], bool], Callable[[Channel, Wire, Recording, int], Picked]], ...] = (
+    (lambda wire: wire.brightness, _by_brightness),
     (lambda wire: wire.line_frequency is not None, _by_line_frequency),
     (lambda wire: wire.threshold is not None, _by_threshold),
     (lambda wire: True, _as_levels),
 )
 
 
-def picked_up(channel: Channel, wire: Wire, recording: Recording) -> Picked:
-    """Give the levels of a channel, picked up the way its wire says. Raises Mispicked where it cannot have been so."""
+def _way(wire: Wire) -> Callable[[Channel, Wire, Recording, int], Picked]:
+    return next(way for fits, way in _WAYS if fits(wire))
+
+
+def compared_only(wire: Wire) -> bool:
+    """Tell whether nothing matters of the values of a wire but where ``sides`` puts them."""
+    return _way(wire) is _by_threshold
+
+
+def picked_up(channel: Channel, wire: Wire, recording: Recording, longest: int = 0) -> Picked:
+    """Give the levels of a channel, picked up the way its wire says. Raises Mispicked where it cannot have been so.
+
+    ``longest``: of a lamp, the longest part of its patterns (microseconds).
+    """
     way = next(way for fits, way in _WAYS if fits(wire))
-    return way(channel, wire, recording)
+    return way(channel, wire, recording, longest)
