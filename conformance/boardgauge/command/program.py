@@ -6,6 +6,7 @@ is used, so that ``--help`` answers at once.
 
 from __future__ import annotations
 
+import os
 import sys
 from typing import Any, Literal
 
@@ -30,6 +31,8 @@ def main() -> None:
     Exit status: 0 all conform, 1 at least one deviates, 2 something could not be read or used, 3 none deviates but
     some are undecided.
     """
+    # numpy would start a thread on every core, here and in each worker, for algebra that nothing of this needs.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 @main.command()
@@ -124,7 +127,7 @@ def judge(
     jobs: int | None,
     cluster: str | None,
 ) -> None:
-    """Judge what a real board did, as recorded in CSV or VCD files, against its spec.
+    """Judge what a real board did, as a logger or an analyser recorded it, against its spec.
 
     RECORDING is a file, a folder (all recordings in it, told by their endings) or a pattern such as 'logs/*.vcd'.
     """

@@ -87,7 +87,11 @@ def _client(address: str) -> Client:
 
 
 class _Run:
-    """One run on a cluster: what is out, and what came back."""
+    """One run on a cluster: what is out, and what came back.
+
+    The scheduler blames whatever a worker had when it died. So a recording that it gives up is given out once more,
+    alone: if a worker dies then, it is this recording's doing.
+    """
 
     def __init__(self, client: Client, address: str, packed: bytes, order: InOrder) -> None:
         self.client = client
@@ -97,32 +101,42 @@ class _Run:
         self.run = uuid4().hex
         self.version = version("boardgauge")
         self.out: dict[Future, tuple[Item, int]] = {}
+        self.suspects: list[Item] = []
+        self.alone: Item | None = None
 
     def outcomes(self, items: Sequence[Item]) -> Iterator[Outcome]:
         """Give recordings out in windows, and their outcomes in order."""
+        waiting = list(reversed(items))
+        while waiting or self.out or self.suspects:
+            while waiting and self.alone is None and self._room(waiting[-1]):
+                self._give(waiting.pop())
+            if self.suspects and not self.out:
+                self.alone = self.suspects.pop()
+                self._give(self.alone)
+            for future in self._done() if self.out else ():
+                item, _ = self.out.pop(future)
+                outcome = self._taken(future, item)
+                if outcome is None:
+                    self.suspects.append(item)
+                else:
+                    self.order.add(outcome)
+                    self.alone = None
+            yield from self.order.ready()
+
+    def _done(self) -> set[Future]:
+        """Wait for recordings to come back. Raises UnusableCluster if there is no worker for too long."""
         from distributed import wait
 
-        waiting = list(reversed(items))
         seen = time.monotonic()
-        while waiting or self.out:
-            while waiting and self._room(waiting[-1]):
-                self._give(waiting.pop())
-            yield from self.order.ready()
-            if not self.out:
-                continue
+        while True:
             try:
-                done = wait(list(self.out), timeout=LOOK, return_when="FIRST_COMPLETED").done
+                done: set[Future] = wait(list(self.out), timeout=LOOK, return_when="FIRST_COMPLETED").done
+                return done
             except TimeoutError:
                 if self._workers():
                     seen = time.monotonic()
                 elif time.monotonic() - seen > NO_WORKERS:
                     raise UnusableCluster(f"the cluster at {self.address} has lost all its workers") from None
-                continue
-            seen = time.monotonic()
-            for future in done:
-                item, _ = self.out.pop(future)
-                self.order.add(self._taken(future, item))
-            yield from self.order.ready()
 
     def _room(self, item: Item) -> bool:
         bytes_out = sum(size for _, size in self.out.values())
@@ -134,38 +148,39 @@ class _Run:
         except (OSError, ValueError):
             # It fails here as it would on a worker, and with the same words.
             self.order.add(judge_item(self.packed, item))
+            self.alone = None
             return
+        again = "-again" if item is self.alone else ""
         future = self.client.submit(
             judge_sent,
             self.packed,
             item,
             contents,
             self.version,
-            key=f"boardgauge-{self.run}-{item.number}",
+            key=f"boardgauge-{self.run}-{item.number}{again}",
             pure=False,
         )
         self.out[future] = (item, sum(map(len, contents)))
 
-    def _taken(self, future: Future, item: Item) -> Outcome:
+    def _taken(self, future: Future, item: Item) -> Outcome | None:
+        """Take what came back; None if the scheduler gave the recording up for the first time."""
         from distributed import KilledWorker
 
-        if future.status == "finished":
-            try:
+        try:
+            if future.status == "finished":
                 outcome = future.result(timeout=CONNECT)
-            except TimeoutError:
-                raise UnusableCluster(f"the cluster at {self.address} does not give its results") from None
-            assert isinstance(outcome, Outcome)
-            return outcome
-        if future.status in ("cancelled", "lost"):
-            raise UnusableCluster(f"the scheduler at {self.address} was lost")
-        error = future.exception(timeout=CONNECT)
+                assert isinstance(outcome, Outcome)
+                return outcome
+            if future.status in ("cancelled", "lost"):
+                raise UnusableCluster(f"the scheduler at {self.address} was lost")
+            error = future.exception(timeout=CONNECT)
+        except (TimeoutError, OSError):
+            raise UnusableCluster(f"the scheduler at {self.address} does not answer any more") from None
         if isinstance(error, KilledWorker):
-            return Outcome(
-                item.number,
-                item.name,
-                None,
-                f"{item.name}: each worker of the cluster that judged it ended in doing so",
-            )
+            if item is not self.alone:
+                return None
+            words = f"{item.name}: the workers of the cluster that judged it ended in doing so"
+            return Outcome(item.number, item.name, None, words)
         raise UnusableCluster(
             f"the workers at {self.address} cannot judge: {type(error).__name__}: {_first_line(error)}; they need "
             f"Boardgauge {self.version}"
