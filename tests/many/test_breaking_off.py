@@ -10,9 +10,11 @@ import sys
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from boardgauge.command import progress
 from boardgauge.command.interrupting import Interrupted, Interrupts
+from boardgauge.command.program import main
 from boardgauge.command.progress import Progress
 from many_recordings import BYPASS, GOOD, OTHER, who_judges
 
@@ -58,6 +60,17 @@ def test_what_was_judged_is_kept(tmp_path: Path, sign: signal.Signals, soon: int
     with table.open(encoding="utf-8", newline="") as stream:
         assert [row["file"] for row in csv.DictReader(stream)] == [str(GOOD), str(BYPASS)]
     assert not [path.name for path in tmp_path.iterdir() if path.name.endswith(".part")]
+
+
+def test_an_interrupt_is_no_deviation(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A command that is interrupted before it has anything to show leaves with 130, not with a verdict's status."""
+
+    def interrupted(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("boardgauge.command.judging.find_board", interrupted)
+    result = CliRunner().invoke(main, ["judge", "tarnbeck", str(GOOD)])
+    assert (result.exit_code, result.stderr) == (130, "boardgauge: broken off\n")
 
 
 def held(interrupts: Interrupts, times: int, done: list[int]) -> None:

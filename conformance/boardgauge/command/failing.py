@@ -17,6 +17,8 @@ DEBUG = "BOARDGAUGE_DEBUG"
 
 CONFORMS, DEVIATES, UNUSABLE, UNDECIDED = 0, 1, 2, 3
 """The exit statuses, by what they mean."""
+INTERRUPTED = 130
+"""The exit status after Ctrl-C, as a shell gives it."""
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -41,6 +43,10 @@ def explained(command: Callable[P, T]) -> Callable[P, T]:
             return command(*args, **kwargs)
         except Unusable as error:
             fail(str(error))
+        except KeyboardInterrupt:
+            # Not click's status of an interrupted command, which here would say that a recording deviates.
+            print("boardgauge: broken off", file=sys.stderr)
+            sys.exit(INTERRUPTED)
         except BrokenPipeError:
             # The reader of our output has gone (``| head``): nothing is wrong.
             sys.stderr.close()
