@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import json
 import mmap
-from array import array
 from collections.abc import Iterator
 from io import UnsupportedOperation
 from typing import Any, BinaryIO
@@ -29,6 +28,7 @@ from boardgauge.traces.growing import Growing
 from boardgauge.traces.notes import KEY, Misfit, misfit, notes_from, with_notes
 from boardgauge.traces.recording import Format, Recording, Times, Values
 from boardgauge.traces.rows import PIECE
+from boardgauge.traces.samples import GrowingSamples
 from boardgauge.traces.source import MOST_UNPACKED
 
 PARQUET, FILE = b"PAR1", b"ARROW1"
@@ -48,7 +48,7 @@ class _Taken:
     first: int | None = None
     last: int | None = None
     rounded: bool = False
-    samples: array[int] = field(factory=lambda: array("q"))
+    samples: GrowingSamples = field(factory=GrowingSamples)
     channels: dict[str, Growing] = field(factory=dict)
     stood: dict[str, tuple[int, float]] = field(factory=dict)
     """Of a long table, the last row of each channel."""
@@ -75,7 +75,7 @@ class _Taken:
             self.sampled(table, times)
         if 8 * len(self.samples) + sum(channel.nbytes for channel in self.channels.values()) > self.most:
             raise UnreadableRecording(
-                self.file, f"it holds more than {self.most:,} bytes of changes", expected="a smaller recording"
+                self.file, f"it holds more than {self.most:,} bytes of samples and changes", expected="a smaller recording"
             )
         self.row += len(times)
 
@@ -102,7 +102,7 @@ class _Taken:
             raise self.wrong(what, error.row, error.expected) from None
 
     def sampled(self, table: Table, times: Times) -> None:
-        self.samples.frombytes(np.ascontiguousarray(times).tobytes())
+        self.samples.add(times)
         for index, name in enumerate(self.columns.names):
             if index != self.columns.time:
                 self.channels.setdefault(name, Growing()).add(times, self.values(table, index, name))
@@ -202,7 +202,7 @@ def _read(kind: str, schema: Any, tables: Iterator[Table], file: str, most: int)
     channels = {name: channel.channel(name) for name, channel in taken.channels.items()}
     shape = f"{'long' if columns.long else 'wide'} {kind}"
     form: Format = next(each for each in _FORMATS if each == shape)
-    samples = None if columns.long else np.frombuffer(taken.samples, np.int64)
+    samples = None if columns.long else taken.samples.samples()
     recording = Recording(file, form, taken.first, taken.last, channels, samples, taken.rounded)
     said = (schema.metadata or {}).get(KEY.encode())
     if said is None:

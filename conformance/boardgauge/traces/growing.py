@@ -7,33 +7,58 @@ than what was read.
 from __future__ import annotations
 
 from array import array
+from typing import TYPE_CHECKING
 
 import numpy as np
 from attrs import define, field
 
 from boardgauge.traces.recording import Channel, Times, Values, without_repeats
 
+if TYPE_CHECKING:
+    from boardgauge.traces.reduction import Ask
+
 
 @define
 class Growing:
-    """The changes of one channel so far, in the order of time."""
+    """The changes of one channel so far, in the order of time.
+
+    With ``ask``, a value that answers as the one before it is no change.
+    """
 
     times: array[int] = field(factory=lambda: array("q"))
     values: array[float] = field(factory=lambda: array("d"))
+    ask: Ask | None = None
 
     def add(self, times: Times, values: Values) -> None:
         """Add values; the times are not before those that are there, and of values at one time the last counts."""
-        times, values = without_repeats(times, values)
+        if self.values and not np.any(values != self.values[-1]):
+            return
         if not len(times):
             return
+        # Most rows say what the one before said: they go first.
+        news = np.flatnonzero(values[1:] != values[:-1]) + 1
+        if len(news) < len(times) // 2:
+            news = np.concatenate(([0], news))
+            times, values = times[news], values[news]
+        times, values = without_repeats(times, values)
         if self.times and times[0] == self.times[-1]:
             self.times.pop()
             self.values.pop()
+        if self.ask is not None:
+            times, values = self._asked(self.ask, times, values)
         before = self.values[-1] if self.values else float("nan")
-        if values[0] == before or (np.isnan(values[0]) and before != before):
+        if len(values) and (values[0] == before or (np.isnan(values[0]) and before != before)):
             times, values = times[1:], values[1:]
         self.times.frombytes(np.ascontiguousarray(times, np.int64).tobytes())
         self.values.frombytes(np.ascontiguousarray(values, np.float64).tobytes())
+
+    def _asked(self, ask: Ask, times: Times, values: Values) -> tuple[Times, Values]:
+        known = bool(self.values)
+        answers = ask(np.concatenate(([self.values[-1]], values)) if known else values)
+        news = (answers[1:] != answers[:-1]).any(axis=1)
+        if not known:
+            news = np.concatenate(([True], news))
+        return times[news], values[news]
 
     @property
     def nbytes(self) -> int:
