@@ -118,6 +118,19 @@ def test_curves_of_specs_and_files(tmp_path: Path) -> None:
     assert "own.toml:8:" in result.output
 
 
+def test_a_curve_that_is_not_there_is_advice(tmp_path: Path) -> None:
+    """A spec whose curve cannot be had can still be used; vetting says where it is named, and the nearest name."""
+    spec = tmp_path / "small.toml"
+    spec.write_text(SPEC.replace("own.toml", "ntc10k"), encoding="utf-8")
+    result = CliRunner().invoke(main, ["vet", str(spec), "--no-exploring"])
+    assert result.exit_code == 0, result.output
+    assert "small.toml:6:" in result.output
+    assert "advice: inputs.coil.curve: its curve cannot be had" in result.output
+    assert "did you mean 'ntc-10k'" in result.output
+    spec.write_text(SPEC.replace("own.toml", "ntc-10k"), encoding="utf-8")
+    assert "inputs.coil.curve" not in CliRunner().invoke(main, ["vet", str(spec), "--no-exploring"]).output
+
+
 @pytest.mark.parametrize(
     ("arguments", "what"),
     [

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import click
 
 from boardgauge.command.finding import spec_path
-from boardgauge.language import UnusableSpec, advise, read_board
+from boardgauge.language import Advice, Board, UnusableSpec, advise, read_board
 
 
 def vet_spec(given: str, thorough: bool, explore: bool) -> bool:
@@ -19,7 +21,7 @@ def vet_spec(given: str, thorough: bool, explore: bool) -> bool:
         number = len(error.problems)
         click.echo(f"{path}: cannot be used: {number} error{'' if number == 1 else 's'}")
         return False
-    advice = advise(board)
+    advice = [*advise(board), *_curves_that_cannot_be_had(board)]
     for row in advice:
         click.echo(f"{row.at}: advice: {row.key}: {row.message}")
     usable = True
@@ -47,3 +49,20 @@ def vet_spec(given: str, thorough: bool, explore: bool) -> bool:
 def _counted(number: int, word: str) -> str:
     first, *rest = word.split(" ", 1)
     return " ".join((str(number), first + ("" if number == 1 else "s"), *rest))
+
+
+def _curves_that_cannot_be_had(board: Board) -> Iterator[Advice]:
+    """Tell of sensors whose curve is not there; the board can be used without, its ohms cannot be read."""
+    rows = [row for row in board.inputs.values() if row.curve is not None]
+    if not rows:
+        return
+    from boardgauge.sensors.curve_reader import BadCurve
+    from boardgauge.sensors.library import UnknownCurve
+    from boardgauge.traces.sensor_pickup import spec_curve
+
+    for row in rows:
+        try:
+            spec_curve(row)
+        except (UnknownCurve, BadCurve) as error:
+            message = f"its curve cannot be had, so recordings of its ohms cannot be read: {error}"
+            yield Advice(row.at, f"inputs.{row.id}.curve", message)
