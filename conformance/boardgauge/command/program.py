@@ -238,6 +238,21 @@ def sensor(curve: str | None, as_json: bool, **given: Any) -> None:
 
 
 @main.command()
+@click.argument("board")
+@click.option("-o", "--output", type=click.Path(dir_okay=False), help="File to write; by default the board's id.")
+@explained
+def page(board: str, output: str | None) -> None:
+    """Write a page on which BOARD is played: one HTML file for any browser, with no network.
+
+    Inputs to click, outputs, lamps and timers to watch, a timing chart, what happened in words, undo, and a mode in
+    which a class predicts what the board does next. It plays the spec; it is not the real board.
+    """
+    from boardgauge.command.playing import write_page
+
+    click.echo(write_page(board, output))
+
+
+@main.command()
 @click.argument("name", required=False)
 @explained
 def boards(name: str | None) -> None:

@@ -4,7 +4,7 @@ Law of this package: the table is the machine's, exported; the engine follows th
 reference does, and tests hold the two together step by step. A page asks nothing of the network.
 """
 
-from boardgauge.page.joining import engine_source
+from boardgauge.page.joining import engine_source, page_of
 from boardgauge.page.table import page_table
 
-__all__ = ["engine_source", "page_table"]
+__all__ = ["engine_source", "page_of", "page_table"]

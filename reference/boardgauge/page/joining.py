@@ -7,7 +7,10 @@ another file, and the same machine gives the same page to the byte. These are th
 from __future__ import annotations
 
 import json
+import re
 from functools import cache
+from html import escape
+from importlib.metadata import version
 from importlib.resources import files
 
 from boardgauge.machine.table import Machine
@@ -25,13 +28,35 @@ ENGINE = (
     "showing.js",
     "lamps.js",
     "board.js",
+    "narrate.js",
+    "reasons.js",
+    "session.js",
 )
+VIEW = ("dom.js", "inputs.js", "outputs.js", "timers.js", "log.js", "chart.js", "predict.js", "main.js")
+
+_MARK = re.compile(r"@([A-Z]+)@")
 
 
 @cache
 def engine_source() -> str:
-    """Give the engine as one script that needs no browser; it defines one object, ``boardgauge``."""
-    return _script([_part("engine", name) for name in ENGINE])
+    """Give the engine as one script that needs no browser: the table's classes and functions, and no page."""
+    return "\n".join(_part("engine", name) for name in ENGINE)
+
+
+def page_of(machine: Machine) -> str:
+    """Give the page of a machine: one file of HTML that holds all it needs."""
+    board = machine.board
+    values = {
+        "TITLE": escape(board.title),
+        "SOURCE": escape(board.text or board.source or ""),
+        "STYLE": _part("view", "style.css"),
+        "TABLE": table_text(machine),
+        "SCRIPT": "\n".join([engine_source(), *(_part("view", name) for name in VIEW)]),
+        "VERSION": escape(version("boardgauge")),
+        "ID": escape(board.id),
+        "DIGEST": escape(board.digest[:12] or "made in memory"),
+    }
+    return _MARK.sub(lambda mark: values[mark[1]], _part("view", "page.html"))
 
 
 def table_text(machine: Machine) -> str:
@@ -41,7 +66,3 @@ def table_text(machine: Machine) -> str:
 
 def _part(folder: str, name: str) -> str:
     return (files("boardgauge.page") / folder / name).read_text(encoding="utf-8")
-
-
-def _script(parts: list[str]) -> str:
-    return "\n".join(parts)

@@ -105,7 +105,7 @@ class Wording:
             case "for":
                 assert isinstance(row.condition, ex.For)
                 inner, time = row.condition.condition, write_plain_time(row.condition.lasts.nominal)
-                return _map(self._holds(inner, True), lambda text: f"{text}: this has lasted {time}")
+                return _map(self._holds(inner, True), lambda text: f"{text}, for {time} now")
             case "at most":
                 return f"{owner} has lasted its longest"
             case "at least":
@@ -209,7 +209,7 @@ def _timing_name(board: model.Board, row: Timing, owner: str) -> str:
     match row.role:
         case "for":
             assert isinstance(row.condition, ex.For)
-            return f"{owner}: has it lasted"
+            return f"{owner}, how long so far"
         case "at most":
             return f"{owner}, its longest"
         case "at least":
