@@ -34,6 +34,8 @@ class Look:
     matches: Matches | None = None
     misfits: tuple[str, ...] = ()
     """Why the wiring does not fit."""
+    remarks: tuple[str, ...] = ()
+    """What reading the channels as the wiring says brings up."""
 
 
 def look(trace: str, board: str | None, wiring: str | None, output: str | None, as_json: bool) -> None:
@@ -73,13 +75,18 @@ def look_at(recording: Recording, board: Board | None = None, wiring: Wiring | N
     matches: Matches | None = None
     wires: dict[str, Wire] = {}
     misfits: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
     if board is not None and wiring is not None:
         for wire in wiring.wires:
             channel = recording.find(wire.channel)
             if channel is not None:
                 wires[channel.name] = wire
         try:
-            condition(recording, wiring, board)
+            remarks = tuple(
+                f"{remark.channel}, {_seconds(remark.start - recording.start)} to "
+                f"{_seconds(remark.end - recording.start)}: {remark.kind}: {remark.text}"
+                for remark in condition(recording, wiring, board).remarks
+            )
         except BadWiring as error:
             misfits = tuple(str(problem) for problem in error.problems)
     elif board is not None:
@@ -93,6 +100,7 @@ def look_at(recording: Recording, board: Board | None = None, wiring: Wiring | N
         {channel: wire.signal for channel, wire in wires.items()},
         matches,
         misfits,
+        remarks,
     )
 
 
@@ -128,6 +136,8 @@ def told(seen: Look, board: Board | None) -> list[str]:
             lines += ["", f"  no channel for: {', '.join(missing)}"]
     if seen.misfits:
         lines += ["", "  the wiring does not fit:", *(f"    {line}" for line in seen.misfits)]
+    if seen.remarks:
+        lines += ["", "  read by the wiring:", *(f"    {line}" for line in seen.remarks)]
     lines += ["", "  to look at:" if seen.suspicions else "  nothing looks wrong"]
     still = {each.channel: each for each in seen.appearances if each.kind == "constant"}
     if still:
@@ -211,6 +221,7 @@ def as_object(seen: Look, output: str | None = None) -> dict[str, Any]:
         "channels": channels,
         "suspicions": [asdict(each) for each in seen.suspicions],
         "misfits": list(seen.misfits),
+        "remarks": list(seen.remarks),
     }
     if seen.matches is not None:
         found["matches"] = [asdict(match) for match in (*seen.matches.sure, *seen.matches.unsure)]

@@ -13,7 +13,9 @@ from pathlib import Path
 
 from attrs import define, field
 
-ENDINGS = (".vcd", ".csv", ".tsv", ".jsonl", ".ndjson", ".parquet", ".arrow", ".feather")
+ENDINGS = (
+    ".vcd", ".csv", ".tsv", ".jsonl", ".ndjson", ".parquet", ".pq", ".arrow", ".arrows", ".feather", ".ipc",
+)  # fmt: skip
 """What a file's name ends in if it is a recording, packed or not."""
 PACKED = (".gz", ".xz", ".bz2", ".zst")
 

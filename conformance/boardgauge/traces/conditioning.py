@@ -14,6 +14,7 @@ from boardgauge.language.problems import Problem, nearest_of
 from boardgauge.traces.errors import BadWiring
 from boardgauge.traces.lamp_parts import parts_of
 from boardgauge.traces.line_faults import few, runs_of
+from boardgauge.traces.missing import missing_channels, names_of
 from boardgauge.traces.pickup import Mispicked, Picked, picked_up
 from boardgauge.traces.recording import Channel, Recording
 from boardgauge.traces.remarks import Finding, Remark, remark_of, told
@@ -46,8 +47,12 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
     found = [(wire, channel) for wire in ours if (channel := recording.find(wire.channel)) is not None]
     if not found and not problems:
         wanted = ", ".join(wire.channel for wire in wiring.wires)
-        message = f"none of the channels {wanted} is in {recording.file}, which has {', '.join(recording.channels)}"
+        message = (
+            f"none of the channels {wanted} is in {recording.file}, which has {names_of(list(recording.channels))}"
+        )
         problems.append(Problem(wiring.at, "channels", message))
+    misspelt, missing = missing_channels(ours, recording)
+    problems += misspelt
     levels: dict[str, Levels] = {}
     picked: dict[str, Picked] = {}
     readings: dict[str, Reading] = {}
@@ -73,7 +78,7 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
         raise BadWiring(problems)
     power = levels.get("power")
     waves: dict[str, Wave] = {"power": constant("power", True)}
-    remarks: list[Remark] = []
+    remarks: list[Remark] = list(missing)
     hiding: dict[str, Hiding] = {}
     for wire, _ in found:
         if (own := levels.get(wire.signal)) is None:

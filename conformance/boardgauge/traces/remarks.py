@@ -11,12 +11,13 @@ from attrs import frozen
 
 RemarkKind = Literal[
     "chatter", "brown-out", "ragged", "steady", "missing half-cycles", "too coarse", "low contrast", "open sensor",
-    "shorted sensor",
+    "shorted sensor", "no channel",
 ]  # fmt: skip
 """``chatter``: coming and going without rest; ``brown-out``: a line of too low an amplitude; ``ragged``: pulses at
 another rate than the line's; ``steady``: a line that does not pulse; ``missing half-cycles``: some were missing and the
 line was taken as on throughout; ``too coarse``: samples too far apart to tell; ``low contrast``: lit and dark could not
-be told apart; ``open sensor``, ``shorted sensor``: more or less resistance than its curve has."""
+be told apart; ``open sensor``, ``shorted sensor``: more or less resistance than its curve has; ``no channel``: the
+recording does not have what the wiring names."""
 
 
 @frozen
