@@ -84,6 +84,14 @@ def test_a_check_leaves_with_its_verdict(arguments: tuple[str, ...], verdict: st
     assert "Caution:" in result.output
 
 
+def test_another_kind_of_sensor() -> None:
+    """A sensor that is bad on its curve and good on another one that ships may be the wrong one."""
+    told = run("ntc-10k", "--at", "25C", "--ohms", "5.02k").output
+    assert "it would be good as ntc-5k-b3470" in told
+    assert "it would be good" not in run("ntc-10k", "--at", "25C", "--ohms", "7.2k").output
+    assert "it would be good" not in run("ntc-10k", "--at", "25C", "--ohms", "10k").output
+
+
 def test_a_check_as_json() -> None:
     """The verdict with its limits, as plain values."""
     found = json.loads(run("pt100", "--at", "0C", "--ohms", "100", "--meter", "0.01%", "--json").output)["check"]

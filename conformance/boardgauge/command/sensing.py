@@ -341,7 +341,21 @@ def _checked(curve: Curve, check: SensorCheck) -> Iterator[str]:
     else:
         yield f"  good      {say(check.surely_least)} to {say(check.surely_greatest)}"
     yield f"  bad       below {say(check.possibly_least)}, above {say(check.possibly_greatest)}"
+    if others := _others(curve, check):
+        yield f"  perhaps   another kind of sensor is fitted: it would be good as {' or '.join(others)}"
     yield f"  taken     meter ± {float(check.meter * 100):g} %, thermometer ± {float(check.thermometer):g} K"
+
+
+def _others(curve: Curve, check: SensorCheck) -> list[str]:
+    """Give the other curves that ship on which a sensor that is bad on this one would be good."""
+    if check.verdict != "bad":
+        return []
+    found = []
+    for other in map(find_curve, curve_names()):
+        if other.id != curve.id and other.low <= check.celsius <= other.high:
+            again = check_sensor(other, check.celsius, check.ohms, None, check.meter, check.thermometer)
+            found += [other.id] if again.verdict == "good" else []
+    return found
 
 
 def _chart(table: SensorTable) -> Iterator[str]:
