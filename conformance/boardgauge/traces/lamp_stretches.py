@@ -7,13 +7,15 @@ that is not known, may have made is none.
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 from attrs import frozen
 
 from boardgauge.traces.recording import Times
 from boardgauge.traces.trace import Trace
-from boardgauge.traces.wave import Booleans, Truths, Wave, merged
+from boardgauge.traces.wave import Booleans, Truths, Wave
 
 
 @frozen(eq=False)
@@ -49,48 +51,77 @@ class Stretches:
 
     def stretched(self, length: int) -> int:
         """Give the greatest length a recorder with this clock may show for a true length, in microseconds."""
+        if not self.clock_error:
+            return length
         return length + -(-length * self.clock_error.numerator // self.clock_error.denominator)
 
     def latest(self, time: int) -> int:
         """Give the latest true time for a time of the recorder's clock, or the other way about."""
+        if not self.clock_error:
+            return time
         # Twice the error also covers that the error may be a part of either clock.
         return time + self.stretched(2 * abs(time - self.start)) - 2 * abs(time - self.start)
 
 
-def _with_initial(wave: Wave, start: int) -> tuple[Times, Truths]:
-    times = np.concatenate((np.array([start], dtype=np.int64), wave.recorded))
-    initial = -1 if wave.initial is None else int(wave.initial)
-    return times, np.concatenate((np.array([initial], dtype=np.int8), wave.values))
+def _number(value: bool | None) -> int:
+    return -1 if value is None else int(value)
+
+
+def _edges(wave: Wave, start: int) -> list[npt.NDArray[Any]]:
+    """Give time, value, and the four bounds of each change, with the level at the start as the first."""
+    at = np.array([start], dtype=np.int64)
+    first = np.array([_number(wave.initial)], dtype=np.int8)
+    columns = wave.earliest, wave.latest, wave.own_earliest, wave.own_latest
+    return [
+        np.concatenate((at, wave.recorded)),
+        np.concatenate((first, wave.values)),
+        *(np.concatenate((at, column)) for column in columns),
+    ]
+
+
+def _powered(columns: list[npt.NDArray[Any]], power: Wave, start: int) -> list[npt.NDArray[Any]]:
+    """Put the changes of the supply among those of the lamp: without it, nothing is known of the lamp."""
+    if power.initial is True and not len(power):
+        return columns
+    cut = _edges(power, start)
+    # There are few of them, so they are put in where they belong, and not sorted in.
+    at = np.searchsorted(columns[0], cut[0])
+    here = np.minimum(at, len(columns[0]) - 1)
+    new = columns[0][here] != cut[0]
+    value = columns[1][np.maximum(at - 1, 0)]
+    value = np.where(at > 0, value, -1)
+    joined = [np.insert(columns[0], at[new], cut[0][new]), np.insert(columns[1], at[new], value[new])]
+    joined += [np.insert(column, at[new], other[new]) for column, other in zip(columns[2:], cut[2:], strict=True)]
+    # Where both changed at once, either may be what was seen.
+    place = np.searchsorted(joined[0], cut[0])
+    for column, other, wider in zip(joined[2:], cut[2:], (np.minimum, np.maximum) * 2, strict=True):
+        column[place] = wider(column[place], other)
+    counts = np.diff(np.append(place, len(joined[0])))
+    supply = np.repeat(cut[1], counts)
+    joined[1][supply != 1] = -1
+    joined[2], joined[4] = (np.minimum.accumulate(column[::-1])[::-1] for column in (joined[2], joined[4]))
+    joined[3], joined[5] = (np.maximum.accumulate(column) for column in (joined[3], joined[5]))
+    return joined
 
 
 def stretches_of(trace: Trace, signal: str) -> Stretches:
     """Give the stretches of a lamp of the trace."""
-    lamp, power = trace.waves[signal], trace.power
     start, end, error = trace.start, trace.end, trace.clock_error
-    times = merged(lamp.recorded, power.recorded, np.array([start], dtype=np.int64))
-    times = times[times <= max(end, start)]
-    value = np.full(len(times), -1, dtype=np.int8)
-    for index, wave in enumerate((lamp, power)):
-        stamps, truths = _with_initial(wave, start)
-        now = truths[np.searchsorted(stamps, times, side="right") - 1]
-        value = now if index == 0 else np.where(now == 1, value, -1).astype(np.int8)
-    early, late, own_early, own_late = times.copy(), times.copy(), times.copy(), times.copy()
-    for wave in (lamp, power):
-        at = np.searchsorted(times, wave.recorded)
-        inside = at < len(times)
-        at = at[inside]
-        early[at] = np.minimum(early[at], wave.earliest[inside])
-        late[at] = np.maximum(late[at], wave.latest[inside])
-        own_early[at] = np.minimum(own_early[at], wave.own_earliest[inside])
-        own_late[at] = np.maximum(own_late[at], wave.own_latest[inside])
-    news = np.ones(len(times), dtype=bool)
+    columns = _powered(_edges(trace.waves[signal], start), trace.power, start)
+    if len(columns[0]) and columns[0][-1] > end:
+        stop_at = int(np.searchsorted(columns[0], max(end, start), side="right"))
+        columns = [column[:stop_at] for column in columns]
+    _, value, early, late, own_early, own_late = columns
+    news = np.ones(len(value), dtype=bool)
     news[1:] = value[1:] != value[:-1]
-    value, early, late = value[news], early[news], late[news]
-    own_early, own_late = own_early[news], own_late[news]
+    if not news.all():
+        value, early, late, own_early, own_late = (column[news] for column in (value, early, late, own_early, own_late))
     stop = np.array([end], dtype=np.int64)
     end_early, end_late = np.append(early[1:], stop), np.append(late[1:], stop)
     own_end_early, own_end_late = np.append(own_early[1:], stop), np.append(own_late[1:], stop)
-    least, most = own_end_early - own_late, own_end_late - own_early
+    least = most = own_end_early - own_late
+    if error or not np.array_equal(own_early, own_late):
+        most = own_end_late - own_early
     if error:
         most = most + np.ceil(most * float(error)).astype(np.int64)
         least = least - np.ceil(np.abs(least) * float(error)).astype(np.int64)

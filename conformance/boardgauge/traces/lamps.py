@@ -26,14 +26,18 @@ bisection however long the recording is.
 
 from __future__ import annotations
 
+from weakref import WeakKeyDictionary
+
 import numpy as np
 from attrs import frozen
 
-from boardgauge.language.model import Dark, Flashes, Lamp, Pattern, Steady
-from boardgauge.traces.lamp_looks import KINDS, Against, Look, Looks
+from boardgauge.language.model import Dark, Flashes, Lamp, Steady
+from boardgauge.traces.lamp_looks import Against, Found, Look, Looks
 from boardgauge.traces.lamp_parts import Parts, parts_of, seconds
 from boardgauge.traces.lamp_stretches import stretches_of
 from boardgauge.traces.trace import Trace
+
+_WATCHES: WeakKeyDictionary[Trace, dict[str, LampWatch]] = WeakKeyDictionary()
 
 
 @frozen
@@ -52,65 +56,89 @@ class LampWatch:
     """All looks at one lamp of a trace, ready to be asked which of them first rules out a line.
 
     Of a nominal trace, the measured one is looked at: rounding lit and dark parts to whole samples would put honest
-    ones outside their tolerance.
+    ones outside their tolerance. ``watch_of`` gives one that is worked out once for both.
     """
 
     def __init__(self, trace: Trace, lamp: Lamp) -> None:
         trace = trace.measured or trace
         self.lamp = lamp
         self.grace = max(lamp.changes_within, lamp.not_judged_for)
-        self._stretches = stretches_of(trace, lamp.id)
-        self._parts = [parts_of(line.shows, lamp) for line in lamp.lines]
-        pause = next((parts.pause for parts in self._parts if parts.number is not None), 0)
-        self._looks = Looks(self._stretches, trace.samples, trace.late, pause)
-        self._found: dict[Pattern, Against] = {}
+        self.parts = tuple(parts_of(line.shows, lamp) for line in lamp.lines)
+        self.stretches = stretches_of(trace, lamp.id)
+        pause = next((parts.pause for parts in self.parts if parts.number is not None), 0)
+        self.looks = Looks(self.stretches, trace.samples, trace.late, pause, self.parts)
+        self._found: list[Against | None] = [None] * len(self.parts)
 
     def first_against(self, line: int, since: int) -> LampEvidence | None:
         """Give the look that is first complete of those that rule out a line shown since a time, None if none does.
 
         A board that shows this line from ``since`` on has shown something else by ``known``, or it deviates there.
         """
-        known, whole, held = self._first(line, since)
+        known, whole, held = self._first(line, since + self.grace)
         if held is not None:
             return self._held(held[0], held[1], held[2])
-        return None if known is None or whole is None else self._whole(self._against(line), whole, line)
+        return None if known is None or whole is None else self._whole(whole[0], whole[1], line)
 
     def deadline(self, line: int, since: int) -> int | None:
         """Give only the time at which the look of ``first_against`` is complete."""
-        return self._first(line, since)[0]
+        return self._first(line, since + self.grace)[0]
+
+    def ruled_out(self, line: int, ready: int) -> int | None:
+        """Give when the looks that begin at a time or after it rule out a line, whatever its grace; None if none do."""
+        return self._first(line, ready)[0]
+
+    def last_against(self, line: int, before: int) -> int | None:
+        """Give the latest moment before a time at which a look begins that rules out a line; None if there is none."""
+        against, s = self._against(line), self.stretches
+        found: list[int] = []
+        for looks in against.whole:
+            place = looks.place(s, before) - 1
+            if place >= 0:
+                found.append(looks.begins(s, place))
+        place = against.held.place(s, before)
+        for at in (place, place - 1):
+            if 0 <= at < len(against.held.which):
+                begin, end, lasts = against.held.span(s, at)
+                if end - lasts >= begin and begin < before:
+                    found.append(min(end - lasts, before - 1))
+                    break
+        return max(found, default=None)
 
     def _against(self, line: int) -> Against:
-        parts = self._parts[line]
-        if parts.pattern not in self._found:
-            self._found[parts.pattern] = self._looks.against(parts)
-        return self._found[parts.pattern]
+        found = self._found[line]
+        if found is None:
+            found = self._found[line] = self.looks.against(self.parts[line])
+        return found
 
-    def _first(self, line: int, since: int) -> tuple[int | None, int | None, tuple[int, int, int] | None]:
+    def _first(self, line: int, ready: int) -> tuple[int | None, tuple[Found, int] | None, tuple[int, int, int] | None]:
         """Give when the line is ruled out, and by which whole look, or by which stretch held from when to when."""
-        against, ready = self._against(line), since + self.grace
+        against, s = self._against(line), self.stretches
         best: int | None = None
-        whole: int | None = None
-        at = int(np.searchsorted(against.begins, ready))
-        if at < len(against.begins):
-            whole = int(against.best[at])
-            best = int(against.known[whole])
+        whole: tuple[Found, int] | None = None
+        for looks in against.whole:
+            if (place := looks.place(s, ready)) < len(looks.first):
+                known = looks.known(s, place)
+                if best is None or known < best:
+                    best, whole = known, (looks, place)
         # By the recorder's own clock from here on: a length was measured by it.
-        ready = self._stretches.latest(ready)
-        for index in range(int(np.searchsorted(against.held_to, ready)), len(against.held_to)):
-            begins = max(int(against.held_from[index]), ready)
-            known = begins + int(against.held_for[index])
-            if known <= against.held_to[index]:
-                late = self._stretches.latest(known)
+        ready = s.latest(ready)
+        held = against.held
+        for place in range(held.place(s, ready) if len(held.which) else 0, len(held.which)):
+            begin, end, lasts = held.span(s, place)
+            begin = max(begin, ready)
+            known = begin + lasts
+            if known <= end:
+                late = s.latest(known)
                 if best is None or late < best:
-                    return late, None, (int(against.held_which[index]), begins, known)
+                    return late, None, (int(held.which[place]), begin, known)
                 break
         return best, whole, None
 
     def _held(self, stretch: int, begins: int, known: int) -> LampEvidence:
-        s = self._stretches
+        s = self.stretches
         lit, lasted = int(s.value[stretch]) == 1, known - begins
         allowed = []
-        for index, parts in enumerate(self._parts):
+        for index, parts in enumerate(self.parts):
             longest = parts.longest(lit)
             if (
                 longest is None
@@ -122,12 +150,12 @@ class LampWatch:
         return LampEvidence(begins, begins, s.latest(known), frozenset(allowed), seen, "held")
 
     def _sure(self, parts: Parts, first: int, last: int) -> bool:
-        return bool(self._looks.faithful(parts, np.array([first]), np.array([last]))[0])
+        return bool(self.looks.faithful(parts, np.array([first]), np.array([last]))[0])
 
-    def _whole(self, against: Against, index: int, line: int) -> LampEvidence:
-        s, kind = self._stretches, KINDS[against.kind[index]]
-        first, last = int(against.first[index]), int(against.last[index])
-        begin, known = int(against.begins[index]), int(against.known[index])
+    def _whole(self, looks: Found, place: int, line: int) -> LampEvidence:
+        s, kind = self.stretches, looks.kind
+        first, last = int(looks.first[place]), int(looks.last[place])
+        begin, known = looks.begins(s, place), looks.known(s, place)
         lit, least, most = int(s.value[first]) == 1, int(s.least[first]), int(s.most[first])
         flashes = (last - first) // 2 + 1
         if kind == "stretch":
@@ -138,7 +166,7 @@ class LampWatch:
         else:
             seen = f"{flashes} flashes without a pause"
         allowed = []
-        for index, parts in enumerate(self._parts):
+        for index, parts in enumerate(self.parts):
             if kind == "stretch":
                 ranges = parts.lit if lit else parts.dark
                 fits = any(low <= most and least <= high for low, high in ranges)
@@ -150,3 +178,12 @@ class LampWatch:
                 allowed.append(index)
         late = begin + int(s.begin_late[first] - s.begin_early[first])
         return LampEvidence(begin, late, known, frozenset(allowed) - {line}, seen, kind)
+
+
+def watch_of(trace: Trace, lamp: Lamp) -> LampWatch:
+    """Give the looks at a lamp of a trace; a trace is looked at once, however often it is read."""
+    watches = _WATCHES.setdefault(trace.measured or trace, {})
+    watch = watches.get(lamp.id)
+    if watch is None or watch.lamp != lamp:
+        watch = watches[lamp.id] = LampWatch(trace, lamp)
+    return watch
