@@ -15,6 +15,7 @@ GOOD = FOLDER / "s01_powerup_restart__good.vcd"
 OTHER = FOLDER / "s03_lp_trip__good.vcd"
 SLOW_CLOCK = FOLDER / "s01_powerup_restart__slow7.vcd"
 BYPASS = FOLDER / "s02_lp_bypass__f01_bypass_short.vcd"
+TOO_SOON = FOLDER / "s01_powerup_restart__f17_restart_short.csv.gz"
 PACKED = FOLDER / "s01_powerup_restart__good.csv.gz"
 
 

@@ -16,7 +16,7 @@ from boardgauge.command import progress
 from boardgauge.command.interrupting import Interrupted, Interrupts
 from boardgauge.command.program import main
 from boardgauge.command.progress import Progress
-from many_recordings import BYPASS, GOOD, OTHER, who_judges
+from many_recordings import GOOD, OTHER, TOO_SOON, who_judges
 
 PROGRAM = """
 from boardgauge.command import main
@@ -35,7 +35,7 @@ def test_what_was_judged_is_kept(tmp_path: Path, sign: signal.Signals, soon: int
     """Broken off from the terminal, a run prints and writes what was judged, in order, and says how far it came."""
     stuck = [tmp_path / "stuck1", tmp_path / "stuck2"]
     # In workers the second good one is judged beside the first that is stuck; in one process none is judged after it.
-    files = [GOOD, BYPASS, stuck[0], OTHER] if soon else [GOOD, stuck[0], BYPASS, stuck[1], OTHER]
+    files = [GOOD, TOO_SOON, stuck[0], OTHER] if soon else [GOOD, stuck[0], TOO_SOON, stuck[1], OTHER]
     table = tmp_path / "t.csv"
     command = ["judge", "tarnbeck", *map(str, files), "--table", str(table), "--jobs", "2"]
     run = subprocess.Popen(
@@ -44,7 +44,7 @@ def test_what_was_judged_is_kept(tmp_path: Path, sign: signal.Signals, soon: int
         stderr=subprocess.PIPE,
         text=True,
         start_new_session=True,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[1])},
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(Path(__file__).parents[1]), *filter(None, sys.path)])},
     )
     for path in stuck[:1] if soon else stuck:
         who_judges(path)
@@ -54,11 +54,11 @@ def test_what_was_judged_is_kept(tmp_path: Path, sign: signal.Signals, soon: int
         run.send_signal(sign)
     out, err = run.communicate()
     assert run.returncode == 128 + sign, err
-    assert [line for line in out.splitlines() if line.startswith("/")] == [str(GOOD), str(BYPASS)]
+    assert [line for line in out.splitlines() if line.startswith("/")] == [str(GOOD), str(TOO_SOON)]
     assert out.splitlines()[-1] == "1 conforms, 1 deviates"
     assert err == f"boardgauge: broken off: 2 of {len(files)} recordings were judged\n"
     with table.open(encoding="utf-8", newline="") as stream:
-        assert [row["file"] for row in csv.DictReader(stream)] == [str(GOOD), str(BYPASS)]
+        assert [row["file"] for row in csv.DictReader(stream)] == [str(GOOD), str(TOO_SOON)]
     assert not [path.name for path in tmp_path.iterdir() if path.name.endswith(".part")]
 
 

@@ -15,7 +15,7 @@ from boardgauge.many import cluster as on_dask
 from boardgauge.many.cluster import OtherVersion, UnusableCluster, judge_sent, on_cluster
 from boardgauge.many.judging_one import judge_item
 from boardgauge.many.order import InOrder
-from many_recordings import BYPASS, FOLDER, GOOD, OTHER, PACKED, Deadly, a_job, items_of
+from many_recordings import BYPASS, FOLDER, GOOD, OTHER, PACKED, TOO_SOON, Deadly, a_job, items_of
 
 distributed = pytest.importorskip("distributed")
 
@@ -40,7 +40,7 @@ def test_the_command_prints_the_same(cluster: distributed.LocalCluster, monkeypa
 
 def test_a_worker_that_is_killed_costs_nothing(cluster: distributed.LocalCluster) -> None:
     """One of two workers is killed midway: every recording has one outcome, the one that is found here."""
-    items = items_of([GOOD, BYPASS, BYPASS, FOLDER / "nowhere.vcd", OTHER, PACKED, GOOD])
+    items = items_of([GOOD, BYPASS, TOO_SOON, FOLDER / "nowhere.vcd", OTHER, PACKED, GOOD])
     job = a_job()
     killed = None
     found = []
@@ -58,13 +58,13 @@ def test_a_worker_that_is_killed_costs_nothing(cluster: distributed.LocalCluster
 def test_a_recording_that_ends_workers_is_reported(cluster: distributed.LocalCluster) -> None:
     """A recording over which every worker dies is reported; those that shared a worker with it are judged."""
     cluster.scheduler.allowed_failures, allowed = 0, cluster.scheduler.allowed_failures
-    items = [*items_of([OTHER]), Deadly(1, (str(BYPASS),)), *items_of([GOOD, PACKED], 2)]
+    items = [*items_of([OTHER]), Deadly(1, (str(TOO_SOON),)), *items_of([GOOD, PACKED], 2)]
     try:
         found = list(on_cluster(a_job(), items, cluster.scheduler_address, InOrder()))
     finally:
         cluster.scheduler.allowed_failures = allowed
     assert [outcome.number for outcome in found] == [0, 1, 2, 3]
-    words = f"{BYPASS}: the workers of the cluster that judged it ended in doing so"
+    words = f"{TOO_SOON}: the workers of the cluster that judged it ended in doing so"
     assert [outcome.error for outcome in found] == [None, words, None, None]
 
 

@@ -15,7 +15,7 @@ from boardgauge.command.program import main
 from boardgauge.machine.compile import compile_board
 from boardgauge.many.judging_one import judge_item
 from boardgauge.many.table import COLUMNS, OF_A_TIMING, Table, UnusableTable
-from many_recordings import BYPASS, GOOD, PACKED, SLOW_CLOCK, a_job, items_of
+from many_recordings import GOOD, PACKED, SLOW_CLOCK, TOO_SOON, a_job, items_of
 
 CLONE = Path(__file__).resolve().parents[2]
 TIMINGS = ["power_up_delay", "restart_delay", "bypass", "hp_trips window", "cold_run", "defrost_limit", "lp_trip for"]
@@ -35,7 +35,7 @@ def rows_of(table: Path) -> list[dict[str, str]]:
 def test_the_columns_hang_on_the_board_alone(tmp_path: Path) -> None:
     """The header is the same whatever the recordings are, even if none can be judged."""
     headers = []
-    for name, files in (("a", [GOOD]), ("b", [tmp_path / "nowhere.vcd"]), ("c", [BYPASS, PACKED])):
+    for name, files in (("a", [GOOD]), ("b", [tmp_path / "nowhere.vcd"]), ("c", [TOO_SOON, PACKED])):
         judged(tmp_path / f"{name}.csv", *files)
         headers.append((tmp_path / f"{name}.csv").read_text(encoding="utf-8").splitlines()[0].split(","))
     expected = [*COLUMNS, *(f"{timing}.{what}" for timing in TIMINGS for what in OF_A_TIMING)]
@@ -69,7 +69,7 @@ def test_a_row_says_what_the_report_says(tmp_path: Path) -> None:
 
 def test_the_margin_of_an_early_change(tmp_path: Path) -> None:
     """What came too early has the time that was missing as its margin."""
-    judged(tmp_path / "t.csv", SLOW_CLOCK.with_name("s01_powerup_restart__f17_restart_short.csv.gz"))
+    judged(tmp_path / "t.csv", TOO_SOON)
     (row,) = rows_of(tmp_path / "t.csv")
     assert (row["first_kind"], row["first_margin_s"]) == ("early", "6.780000")
 
@@ -88,7 +88,7 @@ def test_an_unreadable_recording_has_a_row(tmp_path: Path) -> None:
 def test_parquet_and_csv_say_the_same(tmp_path: Path) -> None:
     """A Parquet table has the columns and values of the CSV one, as numbers and texts."""
     for ending in ("csv", "parquet"):
-        judged(tmp_path / f"t.{ending}", GOOD, SLOW_CLOCK, tmp_path / "nowhere.vcd")
+        judged(tmp_path / f"t.{ending}", GOOD, TOO_SOON, tmp_path / "nowhere.vcd")
     table = pq.read_table(tmp_path / "t.parquet")
     rows = rows_of(tmp_path / "t.csv")
     assert table.column_names == list(rows[0])

@@ -19,7 +19,7 @@ from boardgauge.many.job import Item, Job, Outcome
 from boardgauge.many.judging_one import judge_item
 from boardgauge.many.order import InOrder
 from boardgauge.many.workers import died, in_workers
-from many_recordings import BYPASS, GOOD, OTHER, PACKED, Stuck, a_job, items_of, who_judges
+from many_recordings import GOOD, OTHER, PACKED, TOO_SOON, Stuck, a_job, items_of, who_judges
 
 
 @pytest.fixture
@@ -53,7 +53,7 @@ def test_workers_find_what_is_found_here(tmp_path: Path) -> None:
     """Two workers give the outcomes that this process gives, in the order of the recordings, bad files among them."""
     bad = tmp_path / "bad.vcd"
     bad.write_text("$timescale 1 ms $end\n")
-    items = items_of([GOOD, bad, BYPASS, tmp_path / "nowhere.vcd", PACKED, OTHER])
+    items = items_of([GOOD, bad, TOO_SOON, tmp_path / "nowhere.vcd", PACKED, OTHER])
     packed = a_job().packed()
     there = list(in_workers(packed, items, 2, InOrder()))
     assert there == [judge_item(packed, item) for item in items]
@@ -70,7 +70,7 @@ def test_the_window_bounds_what_is_out(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.usefixtures("workers_at_once")
 def test_the_command_prints_the_same(tmp_path: Path) -> None:
     """What is printed for many is what is printed for each alone, then the count; with workers and without."""
-    files = [str(GOOD), str(BYPASS), str(tmp_path / "nowhere.vcd"), str(PACKED)]
+    files = [str(GOOD), str(TOO_SOON), str(tmp_path / "nowhere.vcd"), str(PACKED)]
     alone = [CliRunner().invoke(main, ["judge", "tarnbeck", file]) for file in files]
     for more in (["--jobs", "1"], ["--jobs", "2"]):
         result = CliRunner().invoke(main, ["judge", "tarnbeck", *files, *more])
