@@ -65,6 +65,52 @@ def draw(board: str, what: str, output: str | None, format_: str | None, paper: 
 
 @main.command()
 @click.argument("board")
+@click.option("-o", "--output", type=click.Path(dir_okay=False), help="File to write: .pdf or .html (one file).")
+@click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
+@click.option("--with", "wanted", metavar="SHEETS", help="Only these sheets, separated by commas.")
+@click.option("--without", "unwanted", metavar="SHEETS", help="All sheets but these.")
+@click.option("--units", type=click.Choice(["C", "F"]), help="Degrees for the reader. By default as the spec has them.")
+@click.option("--title", help="Printed on the cover in place of the board's title.")
+@click.option("--scenario", multiple=True, type=click.Path(), help="Add the story and chart of a scenario; repeatable.")
+@explained
+def handout(
+    board: str,
+    output: str | None,
+    paper: str,
+    wanted: str | None,
+    unwanted: str | None,
+    units: str | None,
+    title: str | None,
+    scenario: tuple[str, ...],
+) -> None:
+    """Make a handout of BOARD for paper or the web, with cautions.
+
+    Sheets: overview, terminals, outputs, lamps, sequence, charts, timings, settings, rules.
+    """
+    from boardgauge.command.handing_out import write_handout
+
+    click.echo(write_handout(board, output, paper, wanted, unwanted, units, title, scenario))
+
+
+@main.command()
+@click.argument("board")
+@click.argument("what", metavar="WHAT")
+@click.option("--units", type=click.Choice(["C", "F"]), help="Degrees for the reader. By default as the spec has them.")
+@click.option("--json", "as_json", is_flag=True, help="Print data instead of text.")
+@click.option("-o", "--output", type=click.Path(dir_okay=False), help="Write to a .txt, .md or .json file.")
+@explained
+def show(board: str, what: str, units: str | None, as_json: bool, output: str | None) -> None:
+    """Print one sheet of BOARD as text.
+
+    WHAT: terminals, outputs, lamps, sequence, timings or settings.
+    """
+    from boardgauge.command.handing_out import show as show_sheet
+
+    show_sheet(board, what, units, as_json, output)
+
+
+@main.command()
+@click.argument("board")
 @click.argument("scenario", type=click.Path())
 @click.option(
     "--timings",

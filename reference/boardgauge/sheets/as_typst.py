@@ -1,0 +1,231 @@
+"""Set a handout as PDF (or page by page as PNG).
+
+Law of this module: text goes to the typesetter as string literals only, so no text of a spec is taken for markup. The
+faces are those that come with the typesetter; everything is black on white. No row and no drawing is cut by a page;
+nothing is printed smaller than 7 points where the drawing leaves a choice.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any, Literal
+
+from attrs import define, field
+
+from boardgauge.drawings.page import PAPERS, Paper
+from boardgauge.sheets.blocks import (
+    Block,
+    Caution,
+    Cell,
+    Drawing,
+    Figure,
+    Heading,
+    Paragraph,
+    Points,
+    Sheet,
+    Steps,
+    Table,
+)
+from boardgauge.sheets.handout import Handout
+
+MARGIN = 50.0
+TEXT, TABLE, SMALL, FOOTER = 10.0, 8.8, 8.5, 7.2
+"""Type sizes in points; nothing is printed smaller than 7."""
+_HEAD = 60.0
+"""Points that the heading of a sheet and the caption of a drawing leave to others."""
+_WITH_UNIT = re.compile(r"(§|\d) (ms|s|min|h|%|°C|°F|K|V|\d)(?![A-Za-z])")
+_NAMES: dict[Paper, str] = {"letter": "us-letter", "a4": "a4"}
+
+_PREAMBLE = """#set document(title: sys.inputs.title, date: none)
+#set text(font: "Libertinus Serif", size: {text}pt, lang: "en", hyphenate: true)
+#set par(leading: 0.55em, spacing: 0.8em)
+#set page(paper: "{paper}", margin: (x: {margin}pt, top: {margin}pt, bottom: 54pt), footer: context [
+  #set text(size: {footer}pt)
+  #line(length: 100%, stroke: 0.4pt)
+  #v(-4pt)
+  #grid(columns: (1fr, auto), column-gutter: 12pt, sys.inputs.footer,
+    [#counter(page).display() / #counter(page).final().at(0)])
+])
+#set table(stroke: 0.5pt, inset: (x: 4pt, y: 3pt), fill: (x, y) => if y == 0 {{ luma(90%) }})
+#set table.cell(breakable: false)
+#show table: set text(size: {table}pt)
+#show table: set par(leading: 0.45em)
+#show heading.where(level: 1): it => block(above: 0pt, below: 9pt, sticky: true, text(size: 15pt, it.body))
+#show heading.where(level: 2): it => block(above: 12pt, below: 6pt, sticky: true, text(size: 11pt, it.body))
+#show heading: set text(hyphenate: false)
+#set enum(spacing: 0.6em, numbering: "1.")
+#set list(spacing: 0.6em)
+"""
+
+
+def to_pdf(made: Handout, paper: Paper = "letter") -> bytes:
+    """Set a handout as PDF on paper."""
+    return _set(made, paper, "pdf", None)
+
+
+def to_pages(made: Handout, paper: Paper = "letter", per_inch: float = 100.0) -> tuple[bytes, ...]:
+    """Give the pages of a handout as PNG pictures, ``per_inch`` points an inch."""
+    pages: Any = _set(made, paper, "png", per_inch)
+    return (pages,) if isinstance(pages, bytes) else tuple(pages)
+
+
+def _set(made: Handout, paper: Paper, format: Literal["pdf", "png"], per_inch: float | None) -> bytes:
+    import typst
+
+    source = _Source(paper)
+    source.handout(made)
+    files: Any = {"main": "\n".join(source.lines).encode(), **source.files}
+    set_: bytes = typst.compile(
+        files,
+        format=format,
+        ppi=per_inch,
+        ignore_system_fonts=True,
+        sys_inputs={"title": made.title, "footer": made.footer},
+        timestamp=0,
+    )
+    return set_
+
+
+@define
+class _Source:
+    """The source of one handout, and the drawings that it asks for by name."""
+
+    paper: Paper
+    lines: list[str] = field(factory=list)
+    files: dict[str, bytes] = field(factory=dict)
+    _names: dict[str, str] = field(factory=dict)
+    _sideways: bool = False
+
+    def handout(self, made: Handout) -> None:
+        self.lines.append(
+            _PREAMBLE.format(text=TEXT, table=TABLE, footer=FOOTER, margin=MARGIN, paper=_NAMES[self.paper])
+        )
+        self.lines.append(f'#text(size: 20pt, weight: "bold", hyphenate: false, {literal(made.title)})')
+        self.lines.append("#v(4pt)")
+        for block in made.cover:
+            self.block(block)
+        for sheet in made.sheets:
+            self.sheet(sheet)
+
+    def sheet(self, sheet: Sheet) -> None:
+        first = sheet.blocks[0] if sheet.blocks else None
+        if isinstance(first, Figure) and first.whole_page:
+            for number, block in enumerate(sheet.blocks):
+                if isinstance(block, Figure) and block.whole_page:
+                    self._whole_page(block, sheet.title if number == 0 else "")
+                else:
+                    self.block(block)
+            return
+        if sheet.sideways:
+            self.lines.append("#set page(flipped: true)")
+        elif sheet.own_page:
+            self.lines.append("#pagebreak(weak: true)")
+        else:
+            self.lines.append("#v(14pt, weak: true)")
+        self._sideways = sheet.sideways
+        self.lines.append(f"#heading(level: 1, {literal(sheet.title)})")
+        for block in sheet.blocks:
+            self.block(block)
+        if sheet.sideways:
+            self.lines.append("#set page(flipped: false)")
+            self._sideways = False
+
+    # -- blocks ------------------------------------------------------------------------------------------------------
+
+    def block(self, block: Block) -> None:
+        match block:
+            case Table():
+                self._table(block)
+            case Figure():
+                self._figure(block)
+            case Heading(text=text):
+                self.lines.append(f"#heading(level: 2, {literal(text)})")
+            case Paragraph(text=text, small=small):
+                self.lines.append(f"#par(text({f'size: {SMALL}pt, ' if small else ''}{literal(text)}))")
+            case Steps(items=items, title=title):
+                self._titled(title)
+                self.lines.append(f"#enum({', '.join(f'[#{literal(item)}]' for item in items)})")
+            case Points(items=items, title=title):
+                self._titled(title)
+                size = "" if title else f"#set text(size: {SMALL}pt); "
+                self.lines.append(f"#[{size}#list({', '.join(f'[#{literal(item)}]' for item in items)})]")
+            case Caution(title=title, items=items):
+                inside = f'#text(weight: "bold", size: 11pt, {literal(title)})\n'
+                inside += f"#list({', '.join(f'[#{literal(item)}]' for item in items)})"
+                frame = "stroke: 1.4pt, inset: 9pt, width: 100%, above: 12pt, below: 12pt, breakable: false"
+                self.lines.append(f"#block({frame})[{inside}]")
+
+    def _titled(self, title: str) -> None:
+        if title:
+            self.lines.append(f"#heading(level: 2, {literal(title)})")
+
+    def _table(self, table: Table) -> None:
+        self._titled(table.title)
+        columns = ", ".join(f"{column.share:g}fr" for column in table.columns)
+        aligned = ", ".join({"left": "left", "centre": "center", "right": "right"}[c.align] for c in table.columns)
+        head = ", ".join(f"[#strong({literal(column.title)})]" for column in table.columns)
+        cells = [self._cell(cell) for row in table.rows for cell in row]
+        self.lines.append(
+            f"#table(columns: ({columns},), align: ({aligned},), table.header({head}),\n  " + ",\n  ".join(cells) + ")"
+        )
+        for note in table.notes:
+            self.lines.append(f"#par(text(size: {SMALL}pt, {literal(note)}))")
+
+    def _cell(self, cell: Cell) -> str:
+        if isinstance(cell, Drawing):
+            return f"[#image({literal(self._file(cell))}, width: 100%)]"
+        return f"[#{literal(cell)}]"
+
+    def _figure(self, figure: Figure) -> None:
+        drawing = figure.drawing
+        width, height = self._area(self._sideways)
+        scale = min(1.0, width / drawing.width, (height - _HEAD) / drawing.height)
+        parts = [f"#block(sticky: true, below: 5pt, strong({literal(figure.title)}))"] if figure.title else []
+        parts.append(f"#align(center, image({literal(self._file(drawing))}, width: {drawing.width * scale:.1f}pt))")
+        parts += [f"#par(text(size: {SMALL}pt, {literal(line)}))" for line in figure.caption]
+        self.lines.append(f"#block(breakable: false, width: 100%, above: 12pt, below: 14pt)[{' '.join(parts)}]")
+
+    def _whole_page(self, figure: Figure, title: str) -> None:
+        """Give a drawing a page of its own, on its side where it prints larger so."""
+        drawing = figure.drawing
+        scales = []
+        for flipped in (False, True):
+            width, height = self._area(flipped)
+            taken = _HEAD + 12.0 * len(figure.caption)
+            scales.append(min(1.0, width / drawing.width, (height - taken) / drawing.height))
+        flipped = scales[1] > scales[0] + 0.01
+        scale = max(scales) if flipped else scales[0]
+        inside = [f"#heading(level: 1, {literal(title)})"] if title else []
+        inside.append(f"#align(center, image({literal(self._file(drawing))}, width: {drawing.width * scale:.1f}pt))")
+        inside += [f"#par(text(size: {SMALL}pt, {literal(line)}))" for line in figure.caption]
+        self.lines.append(f"#page(flipped: {str(flipped).lower()})[\n" + "\n".join(inside) + "\n]")
+
+    def _area(self, flipped: bool) -> tuple[float, float]:
+        short, long = PAPERS[self.paper]
+        width, height = (long, short) if flipped else (short, long)
+        return width - 2 * MARGIN, height - MARGIN - 54.0
+
+    def _file(self, drawing: Drawing) -> str:
+        if drawing.svg not in self._names:
+            name = f"drawing-{len(self._names)}.svg"
+            self._names[drawing.svg] = name
+            self.files[name] = drawing.svg.encode()
+        return self._names[drawing.svg]
+
+
+def literal(text: str) -> str:
+    """Give a text as a string literal of the typesetter; a number stays on one line with its unit."""
+    return '"' + "".join(_escaped(_WITH_UNIT.sub("\\1\u00a0\\2", text))) + '"'
+
+
+def _escaped(text: str) -> Iterator[str]:
+    for letter in text:
+        if letter in '"\\':
+            yield "\\" + letter
+        elif letter == "\n":
+            yield "\\n"
+        elif letter.isprintable() or letter == "\u00a0":
+            yield letter
+        else:
+            yield "\ufffd"

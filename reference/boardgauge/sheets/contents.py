@@ -1,0 +1,70 @@
+"""What sheets there are of a board, by name.
+
+Law of this module: the one list of sheets, in the order in which a handout has them; it makes none itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Literal
+
+from attrs import frozen
+
+from boardgauge.sheets.blocks import Sheet
+from boardgauge.sheets.lamp_card import CARD, lamp_card
+from boardgauge.sheets.output_table import OUTPUTS, output_table
+from boardgauge.sheets.pictures import OVERVIEW, RULES, overview_sheet, rules_sheet
+from boardgauge.sheets.sequence import SEQUENCE, sequence_sheet
+from boardgauge.sheets.settings_table import SETTINGS, settings_sheet
+from boardgauge.sheets.story_chart import CHARTS, chart_sheet
+from boardgauge.sheets.study import Study
+from boardgauge.sheets.terminal_list import TERMINALS, terminal_list
+from boardgauge.sheets.timing_table import TIMINGS, timing_sheet
+
+
+@frozen
+class Kind:
+    """One kind of sheet: what it tells, whether it is a table (and can be printed on a terminal), and what makes it."""
+
+    tells: str
+    form: Literal["drawing", "table"]
+    make: Callable[[Study], Sheet]
+
+
+KINDS: dict[str, Kind] = {
+    OVERVIEW: Kind("the operating states and what leads from one to the next", "drawing", overview_sheet),
+    TERMINALS: Kind("what is connected where", "table", terminal_list),
+    OUTPUTS: Kind("what every output does in every operating state", "table", output_table),
+    CARD: Kind("what each pattern of the lamp means, and which look alike", "table", lamp_card),
+    SEQUENCE: Kind("what happens from the call on, step by step", "table", sequence_sheet),
+    CHARTS: Kind("the same as timing charts", "drawing", chart_sheet),
+    TIMINGS: Kind("every time with its limits", "table", timing_sheet),
+    SETTINGS: Kind("what can be set, and the speed-ups", "table", settings_sheet),
+    RULES: Kind("a state diagram of each rule", "drawing", rules_sheet),
+}
+"""Every kind of sheet by its name, in the order of a handout."""
+
+
+class NoSuchSheet(LookupError):
+    """There is no sheet of this name."""
+
+
+def chosen(wanted: Iterable[str], unwanted: Iterable[str]) -> tuple[str, ...]:
+    """Give the names of the sheets asked for, in order; all where none is asked for. Raises NoSuchSheet."""
+    asked, left_out = set(map(_known, wanted)), set(map(_known, unwanted))
+    return tuple(name for name in KINDS if (not asked or name in asked) and name not in left_out)
+
+
+def make(study: Study, name: str) -> Sheet:
+    """Make one sheet. Raises NoSuchSheet."""
+    return KINDS[_known(name)].make(study)
+
+
+def _known(name: str) -> str:
+    if name in KINDS:
+        return name
+    from boardgauge.language.problems import nearest_of
+
+    near = nearest_of(name, KINDS)
+    hint = f"; did you mean {near!r}?" if near else ""
+    raise NoSuchSheet(f"there is no sheet {name!r}{hint} There are {', '.join(KINDS)}.")

@@ -1,0 +1,54 @@
+"""State diagrams for a sheet: laid out once, in the wrapping that prints largest on the paper at hand.
+
+Law of this module: what is drawn is the drawings' own; here is only which of its wrappings is taken, and its size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from boardgauge.drawings.overview import overview_diagram
+from boardgauge.drawings.page import FAMILY, Graph
+from boardgauge.drawings.picture import Picture
+from boardgauge.drawings.rendering import to_svg
+from boardgauge.drawings.state_diagram import drawable, state_diagram
+from boardgauge.sheets.blocks import Block, Drawing, Figure, Paragraph, Sheet
+from boardgauge.sheets.study import Study
+
+OVERVIEW = "overview"
+RULES = "rules"
+_AREA = (500.0, 640.0)
+"""Points that a drawing has on a page of letter or A4, upright."""
+
+
+def overview_sheet(study: Study) -> Sheet:
+    """Give the drawing of all operating states."""
+    picture = overview_diagram(study.overview)
+    figure = Figure(_drawing(picture, (_AREA, (_AREA[1], _AREA[0]))), picture.caption, whole_page=True)
+    return Sheet(OVERVIEW, "Operating states", (figure,))
+
+
+def rules_sheet(study: Study) -> Sheet:
+    """Give the diagram of each rule, and of each output that is remembered."""
+    machine = study.machine
+    blocks: list[Block] = list(_rule_figures(study))
+    if not drawable(machine):
+        blocks.append(Paragraph("No rule of this board has places to draw."))
+    return Sheet(RULES, "Rule by rule", tuple(blocks))
+
+
+def _rule_figures(study: Study) -> Iterator[Figure]:
+    for rule in drawable(study.machine):
+        picture = state_diagram(study.machine, rule)
+        title = picture.title.removeprefix(f"{study.board.title}: ")
+        yield Figure(_drawing(picture, (_AREA,)), picture.caption, title[0].upper() + title[1:])
+
+
+def _drawing(picture: Picture, areas: tuple[tuple[float, float], ...]) -> Drawing:
+    graphs = [Graph.of(to_svg(dot)) for dot in (picture.dot, *picture.wrapped_otherwise)]
+    graph = max(graphs, key=lambda one: max(min(1.0, w / one.width, h / one.height) for w, h in areas))
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{graph.width:.2f}pt" height="{graph.height:.2f}pt"'
+        f' viewBox="0 0 {graph.width:.2f} {graph.height:.2f}" font-family="{FAMILY}">\n{graph.body}\n</svg>\n'
+    )
+    return Drawing(svg, graph.width, graph.height, f"State diagram: {picture.title}")
