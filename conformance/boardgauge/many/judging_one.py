@@ -41,10 +41,14 @@ def trace_of(parts: Sequence[str], wiring: Wiring, board: Board, contents: Seque
     ``contents`` are the bytes of the parts, where they are not read from the files. Raises CannotRead.
     """
     try:
+        # Of a noisy channel only what the board's limits make of it is kept, so that no file is too long.
+        reduction = Reduction(wiring, board)
         if contents is None:
-            recordings = [read_recording(part) for part in parts]
+            recordings = [read_recording(part, reduction=reduction) for part in parts]
         else:
-            recordings = [recording_from(data, part) for part, data in zip(parts, contents, strict=True)]
+            recordings = [
+                recording_from(data, part, reduction=reduction) for part, data in zip(parts, contents, strict=True)
+            ]
         if len(recordings) == 1:
             return condition(recordings[0], wiring, board)
         from boardgauge.traces.joining import join

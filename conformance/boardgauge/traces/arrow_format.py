@@ -14,7 +14,7 @@ import json
 import mmap
 from collections.abc import Iterator
 from io import UnsupportedOperation
-from typing import Any, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 import numpy as np
 import pyarrow as pa
@@ -31,6 +31,9 @@ from boardgauge.traces.rows import PIECE
 from boardgauge.traces.samples import GrowingSamples
 from boardgauge.traces.source import MOST_UNPACKED
 
+if TYPE_CHECKING:
+    from boardgauge.traces.reduction import Reduction
+
 PARQUET, FILE = b"PAR1", b"ARROW1"
 _BUFFER = 2**20
 # pyarrow has no types that mypy knows.
@@ -44,6 +47,7 @@ class _Taken:
     file: str
     columns: Columns
     most: int
+    reduction: Reduction | None = None
     row: int = 0
     first: int | None = None
     last: int | None = None
@@ -56,6 +60,11 @@ class _Taken:
     def wrong(self, what: str, index: int | None, expected: str) -> UnreadableRecording:
         place = "" if index is None else f"row {self.row + index + 1}: "
         return UnreadableRecording(self.file, place + what, expected=expected)
+
+    def channel(self, name: str) -> Growing:
+        if name not in self.channels:
+            self.channels[name] = Growing(ask=None if self.reduction is None else self.reduction.of((name,)))
+        return self.channels[name]
 
     def column(self, table: Table, index: int) -> Any:
         chunks = table.column(index).chunks
@@ -75,7 +84,9 @@ class _Taken:
             self.sampled(table, times)
         if 8 * len(self.samples) + sum(channel.nbytes for channel in self.channels.values()) > self.most:
             raise UnreadableRecording(
-                self.file, f"it holds more than {self.most:,} bytes of samples and changes", expected="a smaller recording"
+                self.file,
+                f"it holds more than {self.most:,} bytes of samples and changes",
+                expected="a smaller recording",
             )
         self.row += len(times)
 
@@ -105,7 +116,7 @@ class _Taken:
         self.samples.add(times)
         for index, name in enumerate(self.columns.names):
             if index != self.columns.time:
-                self.channels.setdefault(name, Growing()).add(times, self.values(table, index, name))
+                self.channel(name).add(times, self.values(table, index, name))
 
     def changes(self, table: Table, times: Times) -> None:
         assert self.columns.signal is not None
@@ -129,7 +140,7 @@ class _Taken:
                 raise self.wrong("no signal", at, "a name")
             rows = order[bounds[number] : bounds[number + 1]]
             self.contradiction(name, times[rows], values[rows], rows)
-            self.channels.setdefault(name, Growing()).add(times[rows], values[rows])
+            self.channel(name).add(times[rows], values[rows])
 
     def contradiction(self, name: str, times: Times, values: Values, rows: Times) -> None:
         time, value = self.stood.get(name, (int(times[0]) - 1, 0.0))
@@ -143,7 +154,7 @@ class _Taken:
         self.stood[name] = (int(times[-1]), float(values[-1]))
 
 
-def read_arrow(stream: BinaryIO, file: str, most: int = MOST_UNPACKED) -> Recording:
+def read_arrow(stream: BinaryIO, file: str, most: int = MOST_UNPACKED, reduction: Reduction | None = None) -> Recording:
     """Read a Parquet file, or Arrow data. Raises UnreadableRecording with the row of the first thing that is wrong.
 
     ``most`` is the most bytes that its changes and samples may take: a small file can hold any number of rows.
@@ -152,7 +163,9 @@ def read_arrow(stream: BinaryIO, file: str, most: int = MOST_UNPACKED) -> Record
     stream.seek(0)
     try:
         schema, tables = _opened(stream)
-        return _read(kind, schema, tables, file, most)
+        # A note of ours may give the channels other names than the reduction would know here.
+        plain = KEY.encode() not in (schema.metadata or {})
+        return _read(kind, schema, tables, file, most, reduction if plain else None)
     except (pa.ArrowException, OSError, MemoryError, ValueError, KeyError) as error:
         what = " ".join(str(error).split())[:200]
         raise UnreadableRecording(
@@ -192,9 +205,11 @@ def _flat(table: Table) -> Table:
     return table
 
 
-def _read(kind: str, schema: Any, tables: Iterator[Table], file: str, most: int) -> Recording:
+def _read(
+    kind: str, schema: Any, tables: Iterator[Table], file: str, most: int, reduction: Reduction | None
+) -> Recording:
     columns = columns_in(_flat(schema.empty_table()).schema, file)
-    taken = _Taken(file, columns, most)
+    taken = _Taken(file, columns, most, reduction)
     for table in tables:
         taken.take(_flat(table))
     if taken.first is None or taken.last is None:

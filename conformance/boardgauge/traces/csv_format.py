@@ -13,35 +13,45 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 from attrs import define, field
 
+from boardgauge.traces.cell_columns import Names
+from boardgauge.traces.csv_blocks import take_long, take_wide
 from boardgauge.traces.csv_columns import Columns, columns_of
 from boardgauge.traces.decimals import (
     VALUE_WORDS,
     clock_micros,
     decimals_to_micros,
-    floats_of,
     micros_of,
-    plain_decimals,
     plain_micros,
-    scaled_micros,
     value_of,
 )
 from boardgauge.traces.errors import UnreadableRecording, shown
-from boardgauge.traces.recording import MOST_TIME, Channel, Recording, Times, Values, channel_of, without_repeats
+from boardgauge.traces.growing import Growing
+from boardgauge.traces.recording import MOST_TIME, Recording, Times, Values
+from boardgauge.traces.samples import GrowingSamples
 from boardgauge.traces.source import Block
+
+if TYPE_CHECKING:
+    from boardgauge.traces.reduction import Reduction
 
 
 @define
 class _Parts:
-    """What was read so far: pieces of the time column, and of each signal those rows in which it changed."""
+    """What was read so far: the times of a wide table, and the changes of each signal."""
 
     columns: Columns
     file: str
-    times: list[Times] = field(factory=list)
-    pieces: dict[str, list[tuple[Times, Values]]] = field(factory=dict)
+    reduction: Reduction | None = None
+    samples: GrowingSamples = field(factory=GrowingSamples)
+    channels: dict[str, Growing] = field(factory=dict)
+    names: Names = field(factory=Names)
+    stood: dict[str, tuple[int, float]] = field(factory=dict)
+    """Of a long table, the last row of each signal."""
+    first: int | None = None
     last: int | None = None
     last_text: bytes = b""
     rounded: bool = False
@@ -54,6 +64,65 @@ class _Parts:
     @property
     def comma(self) -> bool:
         return self.columns.delimiter != ","
+
+    def channel(self, name: str) -> Growing:
+        """Give the channel of this name, new if need be."""
+        if name not in self.channels:
+            self.channels[name] = Growing(ask=None if self.reduction is None else self.reduction.of((name,)))
+        return self.channels[name]
+
+    def quick(self, data: bytes) -> bool:
+        """Take in a block at once; False, and nothing taken in, if not all of it is plain."""
+        return self._quick_long(data) if self.columns.long else self._quick_wide(data)
+
+    def _quick_wide(self, data: bytes) -> bool:
+        taken = take_wide(data, self.columns)
+        if taken is None or (self.last is not None and taken.times[0] <= self.last):
+            return False
+        for index, rows, values in taken.changes:
+            channel = self.channel(self.columns.names[index])
+            # Mostly nothing changed: that is seen quicker here.
+            if len(rows) > 1 or not (channel.values and channel.values[-1] == values[0]):
+                channel.add(taken.times.take(rows), values)
+        self._went(taken.times, taken.rounded, data)
+        self.samples.add(taken.times)
+        return True
+
+    def _quick_long(self, data: bytes) -> bool:
+        taken = take_long(data, self.columns, self.names)
+        if taken is None or (self.last is not None and taken.times[0] < self.last):
+            return False
+        found: dict[str, tuple[Times, Values]] = {}
+        for number, rows, values in taken.signals:
+            name = self.names.texts[number].strip().decode("utf-8", "replace")
+            # A name written in two ways, or none: row by row.
+            if name in found or not name:
+                return False
+            found[name] = taken.times.take(rows), values
+            if _contradict(*found[name], self.stood.get(name)):
+                return False
+        for name, (times, values) in found.items():
+            self.channel(name).add(times, values)
+            self.stood[name] = int(times[-1]), float(values[-1])
+        self._went(taken.times, taken.rounded, data)
+        return True
+
+    def _went(self, times: Times, rounded: bool, data: bytes) -> None:
+        self.first = int(times[0]) if self.first is None else self.first
+        self.rounded = self.rounded or rounded
+        self.last = int(times[-1])
+        lines = data.rstrip()
+        cells = lines[lines.rfind(b"\n") + 1 :].split(self.columns.delimiter.encode())
+        self.last_text = cells[self.columns.time]
+
+
+def _contradict(times: Times, values: Values, before: tuple[int, float] | None) -> bool:
+    """Tell whether a signal has two values at one time."""
+    if before is not None:
+        times, values = np.concatenate(([before[0]], times)), np.concatenate(([before[1]], values))
+    once = times[1:] == times[:-1]
+    old, new = values[:-1][once], values[1:][once]
+    return bool(((old != new) & ~(np.isnan(old) & np.isnan(new))).any())
 
 
 def _micros(parts: _Parts, cell: bytes, line: int, column: int) -> int:
@@ -129,87 +198,20 @@ def _slow_wide(parts: _Parts, block: Block) -> None:
         for index, cell in enumerate(cells):
             if index != at:
                 values[index].append(_value(parts, cell, names[index], line, starts[index]))
-    _keep(parts, np.array(times, dtype=np.int64), [np.array(column, dtype=np.float64) for column in values])
+    if times:
+        stamps = np.array(times, dtype=np.int64)
+        parts.first = times[0] if parts.first is None else parts.first
+        parts.samples.add(stamps)
+        for index, name in enumerate(names):
+            if index != at:
+                parts.channel(name).add(stamps, np.array(values[index], dtype=np.float64))
 
 
-def _keep(parts: _Parts, times: Times, values: list[Values]) -> None:
-    if not len(times):
-        return
-    parts.times.append(times)
-    for index, name in enumerate(parts.columns.names):
-        if index != parts.columns.time:
-            parts.pieces.setdefault(name, []).append(without_repeats(times, values[index]))
-
-
-def _quick_wide(parts: _Parts, block: Block) -> bool:
-    """Take in a block of plain cells at once; False, and nothing taken in, if anything in it is not plain."""
-    data = np.frombuffer(block.data if block.data.endswith(b"\n") else block.data + b"\n", dtype=np.uint8)
-    count, delimiter = len(parts.columns.names), ord(parts.columns.delimiter)
-    parting = np.flatnonzero((data == delimiter) | (data == 10))
-    if not len(parting) or len(parting) % count:
-        return False
-    ends = parting.reshape(-1, count)
-    breaks = data[ends] == 10
-    if not breaks[:, -1].all() or breaks[:, :-1].any():
-        return False
-    starts = np.concatenate(([0], parting[:-1] + 1)).reshape(-1, count)
-    if data[ends[0, -1] - 1] == 13:
-        ends = ends.copy()
-        ends[:, -1] -= data[ends[:, -1] - 1] == 13
-    at = parts.columns.time
-    points = [44, 46] if parts.comma else [46]
-    read = next((r for p in points if (r := plain_decimals(data, starts[:, at], ends[:, at], p))), None)
-    micros = scaled_micros(*read, parts.columns.unit) if read else None
-    if micros is None:
-        return False
-    times, rounded = micros
-    if (parts.last is not None and times[0] <= parts.last) or np.any(times[1:] <= times[:-1]):
-        return False
-    if times[0] < -MOST_TIME or times[-1] > MOST_TIME:
-        return False
-    values: list[Values] = []
-    for index in range(count):
-        if index == at:
-            values.append(np.empty(0))
-            continue
-        column = _quick_column(data, starts[:, index], ends[:, index], points, parts.comma)
-        if column is None:
-            return False
-        values.append(column)
-    parts.rounded = parts.rounded or rounded
-    parts.last = int(times[-1])
-    parts.last_text = data[starts[-1, at] : ends[-1, at]].tobytes()
-    _keep(parts, times, values)
-    return True
-
-
-def _quick_column(data: np.ndarray, starts: Times, ends: Times, points: list[int], comma: bool) -> Values | None:
-    lengths = ends - starts
-    if np.all(lengths == 1):
-        byte = data[starts]
-        if np.all((byte >= 48) & (byte <= 57)):
-            return (byte - 48).astype(np.float64)
-    for point in points:
-        if (read := plain_decimals(data, starts, ends, point)) and (floats := floats_of(*read)) is not None:
-            return floats
-    words: dict[bytes, float | None] = {}
-    found: list[float] = []
-    whole = data.tobytes()
-    for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
-        cell = whole[start:end]
-        if cell not in words:
-            words[cell] = value_of(cell, comma) if b'"' not in cell else None
-        value = words[cell]
-        if value is None:
-            return None
-        found.append(value)
-    return np.array(found, dtype=np.float64)
-
-
-def _slow_long(parts: _Parts, block: Block, seen: dict[str, tuple[list[int], list[float]]]) -> None:
+def _slow_long(parts: _Parts, block: Block) -> None:
     columns = parts.columns
     assert columns.signal is not None
     assert columns.value is not None
+    found: dict[str, tuple[list[int], list[float]]] = {}
     for line, cells, starts in _rows(parts, block):
         time = _micros(parts, cells[columns.time], line, starts[columns.time])
         name = cells[columns.signal].strip().decode("utf-8", "replace")
@@ -218,17 +220,20 @@ def _slow_long(parts: _Parts, block: Block, seen: dict[str, tuple[list[int], lis
                 parts.file, "no signal", line=line, column=starts[columns.signal], expected="a name"
             )
         value = _value(parts, cells[columns.value], name, line, starts[columns.value])
-        times, values = seen.setdefault(name, ([], []))
-        if times and times[-1] == time and not (values[-1] == value or (values[-1] != values[-1] and value != value)):
+        before, stood = parts.stood.get(name, (None, value))
+        if before == time and not (stood == value or (stood != stood and value != value)):
             raise UnreadableRecording(
                 parts.file, f"a second value for {shown(name)} at {shown(parts.last_text)}",
                 line=line, column=starts[columns.value],
                 expected="one value a signal and time",
             )  # fmt: skip
+        parts.stood[name] = time, value
+        times, values = found.setdefault(name, ([], []))
         times.append(time)
         values.append(value)
-        if not parts.times:
-            parts.times.append(np.array([time], dtype=np.int64))
+        parts.first = time if parts.first is None else parts.first
+    for name, (stamps, levels) in found.items():
+        parts.channel(name).add(np.array(stamps, dtype=np.int64), np.array(levels, dtype=np.float64))
 
 
 def _header(source: Iterator[Block], file: str) -> tuple[Columns, Block]:
@@ -258,31 +263,24 @@ def _header(source: Iterator[Block], file: str) -> tuple[Columns, Block]:
     raise UnreadableRecording(file, "the file is empty", line=line, expected="a VCD or CSV recording")
 
 
-def read_csv(source: Iterator[Block], file: str) -> Recording:
-    """Read a table, wide or long. Raises UnreadableRecording with the line of the first thing that is wrong."""
+def read_csv(source: Iterator[Block], file: str, reduction: Reduction | None = None) -> Recording:
+    """Read a table, wide or long. Raises UnreadableRecording with the line of the first thing that is wrong.
+
+    With a ``reduction``, values that nobody will ask for are left out.
+    """
     columns, rest = _header(source, file)
-    parts = _Parts(columns, file)
-    seen: dict[str, tuple[list[int], list[float]]] = {}
+    parts = _Parts(columns, file, reduction)
     last = rest
     for block in _chain(rest, source):
         last = block if block.data.strip() else last
-        if columns.long:
-            _slow_long(parts, block, seen)
-        elif not _quick_wide(parts, block):
-            _slow_wide(parts, block)
-    if not parts.times or parts.last is None:
+        if not parts.quick(block.data):
+            (_slow_long if columns.long else _slow_wide)(parts, block)
+    if parts.first is None or parts.last is None:
         raise UnreadableRecording(file, "there are no rows below the header", line=last.line, expected="rows of values")
-    start, end = int(parts.times[0][0]), parts.last
-    channels: dict[str, Channel] = {}
+    channels = {name: channel.channel(name) for name, channel in parts.channels.items()}
     if columns.long:
-        for name, (stamps, levels) in seen.items():
-            channels[name] = channel_of(name, np.array(stamps, dtype=np.int64), np.array(levels, dtype=np.float64))
-        return Recording(file, "long CSV", start, end, channels, rounded=parts.rounded)
-    for name, pieces in parts.pieces.items():
-        channels[name] = channel_of(
-            name, np.concatenate([p[0] for p in pieces]), np.concatenate([p[1] for p in pieces])
-        )
-    return Recording(file, "wide CSV", start, end, channels, np.concatenate(parts.times), parts.rounded)
+        return Recording(file, "long CSV", parts.first, parts.last, channels, None, parts.rounded)
+    return Recording(file, "wide CSV", parts.first, parts.last, channels, parts.samples.samples(), parts.rounded)
 
 
 def _chain(first: Block, others: Iterator[Block]) -> Iterator[Block]:

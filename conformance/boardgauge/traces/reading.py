@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from io import BytesIO
 from os import PathLike, fspath
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
 from attrs import evolve
 
@@ -20,25 +20,34 @@ from boardgauge.traces.notes import taken_off, with_notes
 from boardgauge.traces.recording import Recording
 from boardgauge.traces.source import MOST_UNPACKED, Block, blocks, digest
 
+if TYPE_CHECKING:
+    from boardgauge.traces.reduction import Reduction
+
 ARROW_HEADS = (b"PAR1", b"ARROW1", b"\xff\xff\xff\xff")
 """How a Parquet file, an Arrow file and an Arrow stream begin."""
 
 
-def read_recording(path: str | PathLike[str], most_unpacked: int = MOST_UNPACKED) -> Recording:
+def read_recording(
+    path: str | PathLike[str], most_unpacked: int = MOST_UNPACKED, reduction: Reduction | None = None
+) -> Recording:
     """Read a recording: VCD, CSV or JSON lines, plain or packed with gzip, xz, bzip2 or zstd; Parquet or Arrow.
 
-    ``most_unpacked`` is the most bytes a packed file may unpack to. Raises UnreadableRecording, with the line where
-    there is one.
+    ``most_unpacked`` is the most bytes a packed file may unpack to. With a ``reduction`` of a board and its wiring,
+    what conditioning for that board will not ask for is left out while reading: a long recording with a noisy measured
+    channel then takes little memory, and gives the same trace. Raises UnreadableRecording, with the line where there is
+    one.
     """
     file = fspath(path)
     try:
         with Path(path).open("rb") as stream:
-            return recording_from(stream, file, most_unpacked)
+            return recording_from(stream, file, most_unpacked, reduction)
     except OSError as error:
         raise UnreadableRecording(file, error.strerror or "it cannot be opened", expected="a file to read") from None
 
 
-def recording_from(data: bytes | BinaryIO, name: str, most_unpacked: int = MOST_UNPACKED) -> Recording:
+def recording_from(
+    data: bytes | BinaryIO, name: str, most_unpacked: int = MOST_UNPACKED, reduction: Reduction | None = None
+) -> Recording:
     """Read a recording from bytes or a stream that can go back; ``name`` stands for it in messages."""
     stream = BytesIO(data) if isinstance(data, bytes) else data
     sha256 = digest(stream)
@@ -48,26 +57,28 @@ def recording_from(data: bytes | BinaryIO, name: str, most_unpacked: int = MOST_
     if head.startswith(ARROW_HEADS):
         from boardgauge.traces.arrow_format import read_arrow
 
-        return evolve(read_arrow(stream, name, most_unpacked), sha256=sha256)
+        return evolve(read_arrow(stream, name, most_unpacked, reduction), sha256=sha256)
     notes, source = taken_off(blocks(stream, name, most_unpacked), name)
     first = next(source, None)
     if first is None:
         raise UnreadableRecording(name, "the file is empty", line=1, expected="a recording")
     if first.data.startswith(ARROW_HEADS):
         raise UnreadableRecording(name, "it is Parquet or Arrow data, packed as a whole", expected="the file unpacked")
-    recording = _of_text(first, itertools.chain([first], source), name)
+    if notes is not None and notes.names:
+        reduction = None  # it knows the channels by other names than the file's
+    recording = _of_text(first, itertools.chain([first], source), name, reduction)
     return evolve(recording if notes is None else with_notes(notes, recording), sha256=sha256)
 
 
-def _of_text(first: Block, whole: Iterator[Block], name: str) -> Recording:
+def _of_text(first: Block, whole: Iterator[Block], name: str, reduction: Reduction | None) -> Recording:
     if first.data.lstrip().startswith(b"$"):
         from boardgauge.traces.vcd_format import read_vcd
 
-        return read_vcd(whole, name)
+        return read_vcd(whole, name, reduction)
     if first.data.lstrip().startswith(b"{"):
         from boardgauge.traces.json_lines import read_json_lines
 
         return read_json_lines(whole, name)
     from boardgauge.traces.csv_format import read_csv
 
-    return read_csv(whole, name)
+    return read_csv(whole, name, reduction)

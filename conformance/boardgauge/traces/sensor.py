@@ -90,11 +90,11 @@ class Reading:
         accuracy: Fraction,
         off: Sequence[tuple[int, int]],
     ) -> Wave:
-        surely, possibly = self._beyond(op, limit, accuracy)
+        surely, possibly = self.beyond(op, limit, accuracy)
         if until_op is None or until is None:
             able_true, able_false, lets_go = possibly, ~surely, ~surely
         else:
-            off_surely, lets_go = self._beyond(until_op, until, accuracy)
+            off_surely, lets_go = self.beyond(until_op, until, accuracy)
             asleep = np.zeros(len(self.times), dtype=bool)
             for start, end in off:
                 asleep |= (self.times >= start) & (self.times < end)
@@ -105,8 +105,8 @@ class Reading:
         levels = _as_one_change(levels_of(self.times, truths), self.times, possibly, lets_go)
         return wave_of(self.signal, self.channel, self.start, levels, self.spread)
 
-    def _beyond(self, op: Comparator, limit: Fraction, accuracy: Fraction) -> tuple[Booleans, Booleans]:
-        """Where the comparison holds for sure, and where it may."""
+    def beyond(self, op: Comparator, limit: Fraction, accuracy: Fraction) -> tuple[Booleans, Booleans]:
+        """Give where a comparison with a limit holds for sure, and where it may."""
         inward = -abs(accuracy) if op in ("<", "<=") else abs(accuracy)
         none = np.isnan(self.raw)
         return self._compare(op, limit + inward, True) & ~none, self._compare(op, limit - inward, False) | none

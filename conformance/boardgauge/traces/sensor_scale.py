@@ -113,15 +113,20 @@ def without_lost(
     times: Times, raw: Values, scale: Fraction, offset: Fraction, by: BySensor, end: int
 ) -> tuple[Values, tuple[Lost, ...]]:
     """Take numbers beyond the ends of the curve as not known, and tell where they were."""
+    kind = beyond_ends(raw, scale, offset, by)
+    if not kind.any():
+        return raw, ()
+    return np.where(kind > 0, np.nan, raw), tuple(_stretches(times, kind, end))
+
+
+def beyond_ends(raw: Values, scale: Fraction, offset: Fraction, by: BySensor) -> npt.NDArray[np.int8]:
+    """Tell where numbers are beyond the ends of a curve: 1 as if the sensor were open, 2 as if it were shorted."""
     first, second = ((bound - offset) / scale for bound in by.ends())
     least, greatest = float(min(first, second)), float(max(first, second))
     with np.errstate(invalid="ignore"):
         under, over = raw < least, raw > greatest
     more = (by.divider is None or by.divider.rises) == (scale > 0)
-    kind = np.where(over if more else under, 1, np.where(under if more else over, 2, 0)).astype(np.int8)
-    if not kind.any():
-        return raw, ()
-    return np.where(kind > 0, np.nan, raw), tuple(_stretches(times, kind, end))
+    return np.where(over if more else under, 1, np.where(under if more else over, 2, 0)).astype(np.int8)
 
 
 def _stretches(times: Times, kind: npt.NDArray[np.int8], end: int) -> Iterator[Lost]:

@@ -21,6 +21,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 from attrs import define, field
@@ -31,6 +32,9 @@ from boardgauge.traces.source import Block
 from boardgauge.traces.vcd_blocks import LEVEL, WIDEST_NUMBER, Piece, Table, take_block
 from boardgauge.traces.vcd_header import Header, Variable, names_of, read_header
 
+if TYPE_CHECKING:
+    from boardgauge.traces.reduction import Ask, Reduction
+
 _GREATEST_STAMP = 2**62
 
 
@@ -39,6 +43,8 @@ class _Changes:
     """What was read so far: the pieces of each variable, by slot."""
 
     pieces: dict[int, list[Piece]] = field(factory=dict)
+    asks: dict[int, Ask] = field(factory=dict)
+    """What is asked of variables that are numbers: by slot, where not all of their values matter."""
     first: int | None = None
     now: int = -1
     rounded: bool = False
@@ -58,8 +64,16 @@ class _Changes:
         self.now = taken.now
         self.rounded = self.rounded or taken.rounded
         for slot, piece in taken.pieces:
-            self.pieces.setdefault(slot, []).append(piece)
+            self.put(slot, piece)
         return True
+
+    def put(self, slot: int, piece: Piece) -> None:
+        """Add a piece, without values that answer what is asked as the one before does."""
+        if slot in self.asks and piece.numbers is not None:
+            answers = self.asks[slot](piece.numbers)
+            news = np.concatenate(([True], (answers[1:] != answers[:-1]).any(axis=1)))
+            piece = Piece(piece.times[news], piece.levels[news], piece.numbers[news])
+        self.pieces.setdefault(slot, []).append(piece)
 
 
 class _Bad(Exception):
@@ -126,7 +140,7 @@ def _take(block: Block, table: Table, changes: _Changes) -> None:
             )
             raise _Bad(what, "#time, a value of a declared variable, or a $ keyword", tokens)
     for slot, (times, values) in found.items():
-        changes.pieces.setdefault(slot, []).append(_piece(table.kinds[slot], times, values))
+        changes.put(slot, _piece(table.kinds[slot], times, values))
     changes.now, changes.half, changes.skipping = now, half, skipping
 
 
@@ -169,14 +183,17 @@ def _extended(text: bytes, width: int) -> bytes:
     return body.rjust(width, body[:1] if body[:1] in b"xz" else b"0")[-width:]
 
 
-def read_vcd(source: Iterator[Block], file: str) -> Recording:
-    """Read a value change dump. Raises UnreadableRecording with the line of the first thing that is wrong."""
+def read_vcd(source: Iterator[Block], file: str, reduction: Reduction | None = None) -> Recording:
+    """Read a value change dump. Raises UnreadableRecording with the line of the first thing that is wrong.
+
+    With a ``reduction``, values of measured channels that nobody will ask for are left out.
+    """
     header, rest = read_header(source, file)
     if header.tick is None:
         raise UnreadableRecording(file, "there is no $timescale", line=1, expected="$timescale 1 us $end or another")
     kinds = [variables[0] for variables in header.variables.values()]
     table = Table(list(header.variables), kinds, header.skipped, header.tick.denominator)
-    changes = _Changes()
+    changes = _Changes(asks={} if reduction is None else _asks(header, table, reduction))
     last = rest
     for block in _chain(rest, source):
         last = block
@@ -194,6 +211,19 @@ def read_vcd(source: Iterator[Block], file: str) -> Recording:
     if changes.first is None:
         raise UnreadableRecording(file, "there is no time stamp", line=end_line, expected="#0 or another")
     return _assembled(file, header, table, changes)
+
+
+def _asks(header: Header, table: Table, reduction: Reduction) -> dict[int, Ask]:
+    found: dict[int, Ask] = {}
+    names = names_of(header)
+    for slot, code in enumerate(table.codes):
+        if table.single[slot] or table.kinds[slot].bits:
+            continue
+        known = [(names[code, index], ".".join((*v.path, v.name))) for index, v in enumerate(header.variables[code])]
+        ask = reduction.of(dict.fromkeys(name for pair in known for name in pair))
+        if ask is not None:
+            found[slot] = ask
+    return found
 
 
 def _chain(first: Block, others: Iterator[Block]) -> Iterator[Block]:

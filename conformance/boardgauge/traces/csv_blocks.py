@@ -1,0 +1,147 @@
+"""A block of rows of a table taken in at once.
+
+Law of this module: it takes in what is plain and leaves the rest, and every complaint, to ``csv_format``, which goes
+from row to row. Nothing is kept of a block that is not taken in whole.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+from attrs import frozen
+
+from boardgauge.traces.cell_columns import Cells, Names, micros_in, values_in
+from boardgauge.traces.csv_columns import Columns
+from boardgauge.traces.digits import Bytes, Positions, Text
+from boardgauge.traces.recording import Times, Values
+
+_NEWLINE, _RETURN = 10, 13
+Rows = npt.NDArray[np.intp]
+
+
+@frozen(eq=False)
+class Wide:
+    """Rows of a wide table: their times, and of each column but the time those rows in which it changed, and row 0."""
+
+    times: Times
+    rounded: bool
+    changes: list[tuple[int, Rows, Values]]
+
+
+@frozen(eq=False)
+class Long:
+    """Rows of a long table: their times, and of each signal (by its number) its rows."""
+
+    times: Times
+    rounded: bool
+    signals: list[tuple[int, Rows, Values]]
+
+
+def points_of(columns: Columns) -> bytes:
+    """Give what may stand for the decimal point."""
+    return b"." if columns.delimiter == "," else b",."
+
+
+def take_wide(data: bytes, columns: Columns) -> Wide | None:
+    """Take in a block of a wide table; None if anything in it is not plain."""
+    grid = _grid(data, columns)
+    if grid is None:
+        return None
+    time = micros_in(grid.column(columns.time), points_of(columns), columns.unit)
+    if time is None or (time[0][1:] <= time[0][:-1]).any():
+        return None
+    changes: list[tuple[int, Rows, Values]] = []
+    for index in range(len(columns.names)):
+        if index == columns.time:
+            continue
+        change = _changes(grid, index, points_of(columns))
+        if change is None:
+            return None
+        changes.append((index, *change))
+    return Wide(*time, changes)
+
+
+def take_long(data: bytes, columns: Columns, names: Names) -> Long | None:
+    """Take in a block of a long table; None if anything in it is not plain. ``names`` grows with it."""
+    grid = _grid(data, columns)
+    if grid is None or columns.signal is None or columns.value is None:
+        return None
+    time = micros_in(grid.column(columns.time), points_of(columns), columns.unit)
+    if time is None or (time[0][1:] < time[0][:-1]).any():
+        return None
+    values = values_in(grid.column(columns.value), points_of(columns))
+    numbers = names.numbers_in(grid.column(columns.signal))
+    if values is None or numbers is None:
+        return None
+    # Small numbers are sorted by their digits, in linear time.
+    count = len(names.texts)
+    small = numbers.astype(np.uint8 if count <= 1 << 8 else np.uint16 if count <= 1 << 16 else np.int64)
+    order = np.argsort(small, kind="stable")
+    inside = small.take(order)
+    borders = np.flatnonzero(inside[1:] != inside[:-1]) + 1
+    which = inside.take(np.concatenate(([0], borders)))
+    signals = [
+        (number, rows, values.take(rows)) for number, rows in zip(which.tolist(), np.split(order, borders), strict=True)
+    ]
+    return Long(*time, signals)
+
+
+@frozen(eq=False)
+class _Grid:
+    """The cells of a block: row by row where each begins and ends."""
+
+    text: Text
+    starts: Positions
+    ends: Positions
+
+    def column(self, index: int) -> Cells:
+        return Cells(self.text, np.ascontiguousarray(self.starts[:, index]), np.ascontiguousarray(self.ends[:, index]))
+
+
+def _grid(data: bytes, columns: Columns) -> _Grid | None:
+    if b'"' in data or b"#" in data or b"\0" in data:
+        return None
+    text = Text.of(data if data.endswith(b"\n") else data + b"\n")
+    chars, count, delimiter = text.data, len(columns.names), ord(columns.delimiter)
+    parting = np.flatnonzero((chars == delimiter) | (chars == _NEWLINE))
+    if not len(parting) or len(parting) % count:
+        return None
+    ends = parting.reshape(-1, count)
+    lines = ends[:, -1]
+    if not (chars.take(lines) == _NEWLINE).all() or int(np.count_nonzero(chars == _NEWLINE)) != len(lines):
+        return None
+    starts = np.empty(len(parting), dtype=np.int64)
+    starts[0] = 0
+    np.add(parting[:-1], 1, out=starts[1:])
+    returns = chars.take(np.maximum(lines - 1, 0)) == _RETURN
+    if returns.any():
+        ends = ends.copy()
+        ends[:, -1] -= returns & (ends[:, -1] > starts.reshape(-1, count)[:, -1])
+    return _Grid(text, starts.reshape(-1, count), ends)
+
+
+def _changes(grid: _Grid, index: int, points: bytes) -> tuple[Rows, Values] | None:
+    """Give the rows in which a column changed, and row 0, with their values; None if a cell is not plain."""
+    ends = np.ascontiguousarray(grid.ends[:, index])
+    starts = np.ascontiguousarray(grid.starts[:, index])
+    if (ends - starts == 1).all():
+        # One character a cell: where it changes is all that needs to be read.
+        chars = grid.text.data.take(starts)
+        rows = _news(chars)
+        cells = Cells(grid.text, starts[rows], ends[rows])
+        values = values_in(cells, points)
+        return None if values is None else (rows, values)
+    values = values_in(Cells(grid.text, starts, ends), points)
+    if values is None:
+        return None
+    rows = np.flatnonzero(
+        np.concatenate(([True], (values[1:] != values[:-1]) & ~(np.isnan(values[1:]) & np.isnan(values[:-1]))))
+    )
+    return rows, values.take(rows)
+
+
+def _news(chars: Bytes) -> Rows:
+    news = np.empty(len(chars), dtype=bool)
+    news[0] = True
+    np.not_equal(chars[1:], chars[:-1], out=news[1:])
+    return np.flatnonzero(news)
