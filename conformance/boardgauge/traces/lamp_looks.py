@@ -118,8 +118,8 @@ class Looks:
         exact = s.least is s.most
         least = most if exact else np.searchsorted(self._bounds, s.least, side="right").astype(number)
         lit = s.value == 1
-        code = np.multiply(least, self._classes, dtype=number)
-        code = np.add(code, most + number(1), dtype=number)
+        code = np.add(np.multiply(least, self._classes, dtype=number), 1, dtype=number)
+        code = np.add(code, most, dtype=number)
         code = np.add(code, np.multiply(lit, self._classes**2, dtype=number), dtype=number)
         # 0 for what is not known or was not seen from edge to edge.
         self._code = np.multiply(code, s.complete, dtype=number)

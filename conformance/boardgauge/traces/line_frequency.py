@@ -84,10 +84,8 @@ def bridged(begins: Times, ends: Times) -> tuple[Finding, ...]:
     """Tell how many half-cycles were missing in a line that was taken as on throughout."""
     if not len(begins):
         return ()
-    number = "a half-cycle is" if len(begins) == 1 else f"{len(begins)} half-cycles are"
-    text = f"{number} missing here and there; the line is taken as on throughout"
-    if len(begins) == 1:
-        text = f"{number} missing; the line is taken as on throughout"
+    number = "a half-cycle is missing" if len(begins) == 1 else f"{len(begins)} half-cycles are missing, one at a time"
+    text = f"{number}; the line is taken as on throughout"
     return (Finding("missing half-cycles", int(begins[0]), int(ends[-1]), text),)
 
 

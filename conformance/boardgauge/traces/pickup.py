@@ -124,7 +124,9 @@ def _with_faults(line: Line, wire: Wire, times: Times, strength: Values | None, 
             levels, findings = levels.unknown_between(begins, ends), findings + told
     begins, ends, told = line_faults.chatter(levels, line_faults.CHATTER_PERIODS * line.period)
     levels, findings = levels.unknown_between(begins, ends), findings + told
-    return Picked(levels, tuple(findings), line.hides, line.bridged_from, line.bridged_to)
+    # With one pulse missing the line counts as on: what may be hidden is a longer break.
+    long = line.bridged_to - line.bridged_from > 2 * line.period
+    return Picked(levels, tuple(findings), line.hides, line.bridged_from[long], line.bridged_to[long])
 
 
 def _peaks(line: Line, times: Times, strength: Values) -> tuple[Values, int]:
