@@ -69,6 +69,7 @@ def test_the_example_of_the_law() -> None:
         (HEAD + ENDS + BETA.replace('"10k"', '"10 kV"'), 10, "no resistance"),
         (HEAD + ENDS + BETA.replace("beta = 3950", "betta = 3950"), 12, "did you mean 'beta'"),
         (HEAD.replace("± 0.5 K", "0.5 K") + ENDS + BETA, 6, 'begins with "±"'),
+        (HEAD.replace("± 0.5 K", "± 500 K") + ENDS + BETA, 6, "by so much tells nothing"),
         (HEAD.replace("± 0.5 K", "± 0.5 V") + ENDS + BETA, 6, "no part of a tolerance"),
         (HEAD.replace('"C"', '" "') + ENDS + BETA, 4, "says nothing"),
         (HEAD + ENDS.replace("80", "-80") + BETA, 8, "ends before it begins"),

@@ -9,6 +9,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from boardgauge.sensors import Allowance, Divider, check_sensor, curve_names, find_curve, sensor_table
+from boardgauge.sensors.amounts import read_allowance
 from boardgauge.sensors.chart_rows import ohms_in_words
 from boardgauge.sensors.sensor_check import BeyondTheCurve, insulation_verdict
 
@@ -82,6 +83,17 @@ def test_too_coarse_is_said() -> None:
     fine = check_sensor(PT100, F(0), F(100), Allowance(F(1, 2)), F(1, 10_000), F(1, 10))
     assert (fine.verdict, fine.too_coarse) == ("good", False)
     assert coarse.as_json()["good_from"] is None
+
+
+@pytest.mark.parametrize("name", curve_names())
+def test_the_coarsest_instruments_are_no_trouble(name: str) -> None:
+    """At either end, with all the tolerance there can be, a check comes to a verdict that can be written down."""
+    curve = find_curve(name)
+    for celsius in (curve.low, curve.high):
+        for ohms in (None, F(0), F(1), F(10**12)):
+            check = check_sensor(curve, celsius, ohms, read_allowance("± (100 K + 0.2 |t| + 99 %)"), F(99, 100), F(100))
+            assert check.as_json()["verdict"] in ("open", "shorted", "doubtful", "bad")
+            assert 0 <= check.least < check.greatest
 
 
 def test_beyond_the_curve() -> None:

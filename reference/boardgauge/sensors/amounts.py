@@ -32,6 +32,8 @@ _DEGREES = re.compile(rf"\s*({_NUMBER})\s*(°\s*[CF]|deg\s*[CF]|[CFK])\s*", re.I
 _VOLTS = re.compile(rf"\s*({_NUMBER})\s*(m?)V\s*")
 _PART = re.compile(rf"({_NUMBER})\s*(K|°C|°F|%|\|t\|)")
 _TIMES = {"m": Fraction(1, 1000), "": Fraction(1), "R": Fraction(1), "k": Fraction(10**3), "M": Fraction(10**6)}
+MOST_KELVIN = Fraction(100)
+MOST_PER_DEGREE = Fraction(1, 5)
 OPEN_WORDS = ("ol", "o.l.", "open", "inf", "infinite", "∞")
 """What stands for a reading beyond a meter's range."""
 
@@ -144,6 +146,9 @@ def read_allowance(text: str) -> Allowance:
             raise Unreadable(f"there are two parts in {part[2]}", 0, expected)
         seen.add(unit)
         found[unit] = _number(part[1]) * (Fraction(5, 9) if part[2] == "°F" else 1)
+    if found["K"] > MOST_KELVIN or found["|t|"] > MOST_PER_DEGREE:
+        told = f"{float(MOST_KELVIN):g} K and {float(MOST_PER_DEGREE):g} |t|"
+        raise Unreadable("a sensor that may be off by so much tells nothing", 0, f"at most {told}")
     if found["%"] >= 100:
         raise Unreadable("a tolerance of 100 % or more leaves nothing of the resistance", 0, expected)
     return Allowance(found["K"], found["|t|"], found["%"] / 100)

@@ -60,7 +60,8 @@ class Curve:
         ends = [celsius - shift, celsius + shift]
         lowest = ABSOLUTE_ZERO + 1
         values = [Fraction(self.form.ohms(max(lowest, end))) for end in ends]
-        least, greatest = min(values), max(values)
+        # So far past its colder end that a formula gives none, a sensor still has some resistance.
+        least, greatest = max(Fraction(0), min(values)), max(values)
         if allowance is None and self.beta_share:
             spread = self._of_beta(celsius)
             least, greatest = least / spread, greatest * spread

@@ -106,7 +106,7 @@ def check_sensor(
     allowed = _of(curve, allowance)
     least, greatest = curve.bounds(celsius, allowed)
     colder = curve.bounds(max(curve.low - PAST, celsius - thermometer), allowed)
-    warmer = curve.bounds(celsius + thermometer, allowed)
+    warmer = curve.bounds(min(curve.high + PAST, celsius + thermometer), allowed)
     inner = max(colder[0], warmer[0]), min(colder[1], warmer[1])
     outer = min(colder[0], warmer[0]), max(colder[1], warmer[1])
     surely = inner[0] / (1 - meter), inner[1] / (1 + meter)
