@@ -19,6 +19,7 @@ from boardgauge.many.job import Item, Job, Outcome, Picture
 from boardgauge.traces.conditioning import condition
 from boardgauge.traces.errors import BadWiring, UnreadableRecording
 from boardgauge.traces.reading import read_recording, recording_from
+from boardgauge.traces.reduction import Reduction
 from boardgauge.traces.trace import Trace
 
 if TYPE_CHECKING:
