@@ -46,6 +46,7 @@ class Engine:
         self.settings = SettingReader(machine, self.logic)
         self._blame = Blame(machine, self.logic, self.painter)
         self._movers = [mover(machine, self.logic, region) for region in machine.regions]
+        self._timed = [row for row in self._movers if row.region.timings or row.region.kind == "count"]
         self._delays = [(d, self.logic.delay_slot(d.index), self.logic.happens(d.begins)) for d in machine.delays]
         self._fors = [
             (t.index, self.logic.condition(t.condition.condition))
@@ -287,7 +288,8 @@ class Engine:
                     running |= 1 << timing
                     if not look.running >> timing & 1:
                         begun.append((timing, _as_event(check)))
-        for index, rule in enumerate(self._movers):
+        for rule in self._timed:
+            index = rule.region.index
             running |= self._region_timings(rule, start[index], places[index], look, begun, made)
         for timing, happens in begun:
             made.begun[timing] = self._cause(happens, look)
