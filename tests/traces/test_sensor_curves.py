@@ -250,7 +250,7 @@ def test_a_simulated_run_comes_back() -> None:
     )
     spec = board()
     points = ((0, F(-5)), (10, F(3)), (20, F(25)))
-    run = Run(30, Edges(True, ()), {"coil": Edges(points[0][1], points[1:])}, {}, {}, ())
+    run = Run(30, {"coil": Edges(points[0][1], points[1:])}, {}, {}, Edges(True), ())
     recording = recording_of(run, spec, wiring)
     assert max(recording.channels["x"].values) < 5000
     found = condition(recording, wiring, spec).readings["coil"].values
