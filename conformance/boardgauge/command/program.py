@@ -299,6 +299,20 @@ def page(board: str, output: str | None) -> None:
 
 
 @main.command()
+@click.argument("board")
+@click.argument("recording", type=click.Path())
+@click.option("--wiring", help="What the channels mean: the id of a wiring or a file. By default the board's own.")
+@click.option("--lamp", "lamps", multiple=True, metavar="NAME", help="Only this lamp; may be repeated.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@explained
+def lamp(board: str, recording: str, wiring: str | None, lamps: tuple[str, ...], as_json: bool) -> None:
+    """Tell what the lamps of BOARD showed over time, by its table: how sure that is, and what could look the same."""
+    from boardgauge.command.lamp_telling import tell_lamps
+
+    tell_lamps(board, recording, wiring, lamps, as_json)
+
+
+@main.command()
 @click.argument("name", required=False)
 @explained
 def boards(name: str | None) -> None:

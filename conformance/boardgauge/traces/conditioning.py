@@ -98,6 +98,7 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
         if picked[wire.signal].hides:
             hiding[wire.signal] = _hiding(picked[wire.signal], waves[wire.signal], recording.start, recording.end)
     remarks += [remark for reading in readings.values() for remark in _lost(reading, board)]
+    waves["power"] = _no_later_than_shown(waves["power"], [waves[name] for name in board.outputs if name in waves])
     used = {channel.name for _, channel in found}
     shown = {"power", *board.outputs, *board.lamps}
     return Trace(
@@ -185,6 +186,23 @@ def _lost(reading: Reading, board: Board) -> list[Remark]:
     row, curve = board.inputs[reading.signal], reading.by.curve
     found = [Finding(one.kind, one.start, one.end, lost_in_words(one, row, curve)) for one in reading.lost]
     return [remark_of(finding, reading.signal, reading.channel, known=False) for finding in few(found)]
+
+
+def _no_later_than_shown(power: Wave, outputs: list[Wave]) -> Wave:
+    """Let the supply come (and go) no later than an output that, as far as was measured, came (or went) with it.
+
+    What an output shows follows the supply; so where the two may be in either order, only one order makes sense.
+    """
+    late, own_late = power.latest.copy(), power.own_latest.copy()
+    for place in np.flatnonzero((power.earliest != power.latest) & (power.values >= 0)).tolist():
+        early, until, value = power.earliest[place], power.latest[place], power.values[place]
+        for wave in outputs:
+            first = int(np.searchsorted(wave.latest, early))
+            last = int(np.searchsorted(wave.earliest, until, side="right"))
+            for index in np.flatnonzero(wave.values[first:last] == value) + first:
+                late[place] = min(late[place], wave.latest[index])
+                own_late[place] = min(own_late[place], max(wave.own_latest[index], power.own_earliest[place]))
+    return evolve(power, latest=late, own_latest=own_late)
 
 
 def _longest_part(wire: Wire, board: Board) -> int:
