@@ -94,6 +94,11 @@ def show(given: str, what: str, degrees: str | None, as_json: bool, output: str 
     from boardgauge.sheets.as_text import to_data, to_markdown, to_text
     from boardgauge.sheets.study import Study
 
+    if what in KINDS and KINDS[what].form == "drawing":
+        raise Unusable(
+            f"{what} is drawn, not printed: boardgauge handout {given} --with {what} -o {what}.pdf\n"
+            f"What can be printed: {', '.join(table_names())}"
+        )
     board = in_degrees(find_board(given), cast("Degrees | None", degrees))
     try:
         sheet = make(Study(board), what)

@@ -41,6 +41,7 @@ def _text(block: Block, width: int) -> Iterator[str]:
             yield from _heading(title)
             yield from _columns(block, width)
             for note in notes:
+                yield ""
                 yield from _wrapped(note, width)
         case Figure(drawing=drawing, caption=caption, title=title):
             yield from _heading(title)

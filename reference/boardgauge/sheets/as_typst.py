@@ -32,9 +32,13 @@ from boardgauge.sheets.handout import Handout
 MARGIN = 50.0
 TEXT, TABLE, SMALL, FOOTER = 10.0, 8.8, 8.5, 7.2
 """Type sizes in points; nothing is printed smaller than 7."""
-_HEAD = 60.0
-"""Points that the heading of a sheet and the caption of a drawing leave to others."""
+_HEAD = 34.0
+"""Points that the heading of a sheet takes."""
+_LETTERS = 2.1
+"""Letters in a line one type size wide, times the size."""
 _WITH_UNIT = re.compile(r"(§|\d) (ms|s|min|h|%|°C|°F|K|V|\d)(?![A-Za-z])")
+_SHORT = 8
+"""Tables of no more rows than this stand on one page."""
 _NAMES: dict[Paper, str] = {"letter": "us-letter", "a4": "a4"}
 
 _PREAMBLE = """#set document(title: sys.inputs.title, date: none)
@@ -96,6 +100,7 @@ class _Source:
     files: dict[str, bytes] = field(factory=dict)
     _names: dict[str, str] = field(factory=dict)
     _sideways: bool = False
+    _under_heading: bool = False
 
     def handout(self, made: Handout) -> None:
         self.lines.append(
@@ -125,7 +130,8 @@ class _Source:
             self.lines.append("#v(14pt, weak: true)")
         self._sideways = sheet.sideways
         self.lines.append(f"#heading(level: 1, {literal(sheet.title)})")
-        for block in sheet.blocks:
+        for number, block in enumerate(sheet.blocks):
+            self._under_heading = number == 0
             self.block(block)
         if sheet.sideways:
             self.lines.append("#set page(flipped: false)")
@@ -161,16 +167,22 @@ class _Source:
             self.lines.append(f"#heading(level: 2, {literal(title)})")
 
     def _table(self, table: Table) -> None:
-        self._titled(table.title)
+        """Set a table; a short one keeps together with its title and its notes."""
         columns = ", ".join(f"{column.share:g}fr" for column in table.columns)
         aligned = ", ".join({"left": "left", "centre": "center", "right": "right"}[c.align] for c in table.columns)
         head = ", ".join(f"[#strong({literal(column.title)})]" for column in table.columns)
         cells = [self._cell(cell) for row in table.rows for cell in row]
+        short = len(table.rows) <= _SHORT
+        if short:
+            self.lines.append("#block(breakable: false, width: 100%)[")
+        self._titled(table.title)
         self.lines.append(
             f"#table(columns: ({columns},), align: ({aligned},), table.header({head}),\n  " + ",\n  ".join(cells) + ")"
         )
         for note in table.notes:
             self.lines.append(f"#par(text(size: {SMALL}pt, {literal(note)}))")
+        if short:
+            self.lines.append("]")
 
     def _cell(self, cell: Cell) -> str:
         if isinstance(cell, Drawing):
@@ -180,7 +192,9 @@ class _Source:
     def _figure(self, figure: Figure) -> None:
         drawing = figure.drawing
         width, height = self._area(self._sideways)
-        scale = min(1.0, width / drawing.width, (height - _HEAD) / drawing.height)
+        room = height - _caption_height(figure.caption, width) - (24 if figure.title else 0) - 28
+        room -= _HEAD if self._under_heading else 0
+        scale = min(1.0, width / drawing.width, room / drawing.height)
         parts = [f"#block(sticky: true, below: 5pt, strong({literal(figure.title)}))"] if figure.title else []
         parts.append(f"#align(center, image({literal(self._file(drawing))}, width: {drawing.width * scale:.1f}pt))")
         parts += [f"#par(text(size: {SMALL}pt, {literal(line)}))" for line in figure.caption]
@@ -192,8 +206,8 @@ class _Source:
         scales = []
         for flipped in (False, True):
             width, height = self._area(flipped)
-            taken = _HEAD + 12.0 * len(figure.caption)
-            scales.append(min(1.0, width / drawing.width, (height - taken) / drawing.height))
+            room = height - _caption_height(figure.caption, width) - (32 if title else 4)
+            scales.append(min(1.0, width / drawing.width, room / drawing.height))
         flipped = scales[1] > scales[0] + 0.01
         scale = max(scales) if flipped else scales[0]
         inside = [f"#heading(level: 1, {literal(title)})"] if title else []
@@ -212,6 +226,12 @@ class _Source:
             self._names[drawing.svg] = name
             self.files[name] = drawing.svg.encode()
         return self._names[drawing.svg]
+
+
+def _caption_height(caption: tuple[str, ...], width: float) -> float:
+    """Give about how high a caption is set."""
+    lines = sum(-(-len(line) // int(width / SMALL * _LETTERS)) for line in caption)
+    return lines * SMALL * 1.25 + len(caption) * 8.0
 
 
 def literal(text: str) -> str:

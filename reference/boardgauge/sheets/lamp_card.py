@@ -19,12 +19,12 @@ from boardgauge.sheets.lamp_looks import (
     alike_for,
     counting,
     cycle,
-    flashes_in,
     too_quick,
     whole_group,
 )
 from boardgauge.sheets.lamp_strip import scale, strip
 from boardgauge.sheets.study import Study
+from boardgauge.sheets.telling import lamp_name
 
 CARD = "lamps"
 
@@ -47,7 +47,7 @@ def lines_that_show(study: Study, lamp: int) -> frozenset[int]:
 
 def _lamp(study: Study, number: int, lamp: Lamp) -> Iterator[Block]:
     board = study.board
-    name = words.thing(board, lamp.id)
+    name = lamp_name(board, lamp.id)
     shown = lines_that_show(study, number)
     lasts = scale(lamp)
     has_do = any(line.do for line in lamp.lines)
@@ -100,25 +100,42 @@ def _apart(study: Study, number: int, lamp: Lamp, shown: frozenset[int]) -> Iter
         for (i, _), (j, _) in combinations(lines, 2)
         if (seen := alike_for(looks[i], looks[j])) is None or seen >= A_SHORT_LOOK
     }
+    many = {i for i, _ in groups}
     together = [line for _, line in groups]
     if len({line.shows for line in together}) == len(together) > 1 and _any_pair(alike, groups):
         longest = max(alike.get((i, j)) or 0 for (i, _), (j, _) in combinations(groups, 2))
         most = max(whole_group(looks[i]) for i, _ in groups)
-        numbers = sorted(line.shows.number for line in together if isinstance(line.shows, Flashes))
         yield (
-            joined([str(n) for n in numbers]) + " flashes",
+            _all_groups(lamp, many),
             _up(longest),
             "Count the flashes between two long pauses. One whole group has been seen after "
             f"{_up(most)} at the latest; count a second one to be sure.",
         )
-        alike = {pair: seen for pair, seen in alike.items() if not {*pair} <= {i for i, _ in groups}}
+        alike = {pair: seen for pair, seen in alike.items() if not {*pair} <= many}
+    for other, _ in lines:
+        # Every group of flashes is told from a pattern that goes on evenly in the same way: one row for all of them.
+        pairs = {next(i for i in pair if i != other): seen for pair, seen in alike.items() if other in pair}
+        like = {i: seen for i, seen in pairs.items() if i in many}
+        if other in many or len(like) < 2 or None in like.values():
+            continue
+        longest = max(seen or 0 for seen in like.values())
+        yield (
+            f"{_all_groups(lamp, set(like))}; {_called(study.board, lamp, other)}",
+            _up(longest),
+            _measure(study, number, lamp, tuple(like), other, longest),
+        )
+        alike = {pair: seen for pair, seen in alike.items() if not (other in pair and {*pair} & set(like))}
     for (i, j), seen in alike.items():
-        one, other = lamp.lines[i], lamp.lines[j]
         yield (
             f"{_called(study.board, lamp, i)}; {_called(study.board, lamp, j)}",
             "any length" if seen is None else _up(seen),
-            _measure(study, number, lamp, (i, one), (j, other), seen),
+            _measure(study, number, lamp, (i,), j, seen),
         )
+
+
+def _all_groups(lamp: Lamp, lines: set[int]) -> str:
+    numbers = sorted({shows.number for i in lines if isinstance(shows := lamp.lines[i].shows, Flashes)})
+    return joined([str(number) for number in numbers]) + " flashes"
 
 
 def _any_pair(alike: dict[tuple[int, int], int | None], groups: list[tuple[int, LampLine]]) -> bool:
@@ -133,27 +150,27 @@ def _called(board: Board, lamp: Lamp, index: int) -> str:
     return f"{words.pattern(lamp.lines[index].shows)} ({words.lamp_line(board, lamp.id, index)})"
 
 
-def _measure(
-    study: Study, number: int, lamp: Lamp, one: tuple[int, LampLine], other: tuple[int, LampLine], seen: int | None
-) -> str:
-    a, b = cycle(lamp, one[1].shows), cycle(lamp, other[1].shows)
+def _measure(study: Study, number: int, lamp: Lamp, ones: tuple[int, ...], other: int, seen: int | None) -> str:
+    """Say what tells lines (one, or several groups of flashes) from another."""
+    one, two = lamp.lines[ones[0]], lamp.lines[other]
+    a, b = cycle(lamp, one.shows), cycle(lamp, two.shows)
     said = []
     if seen is not None:
         if any(part.most is None for part in (*a, *b)):
             said.append(f"Watch for longer than {_up(seen)}: only one of them changes.")
-        elif _is_group(one[1]) or _is_group(other[1]):
+        elif _is_group(one) and _is_group(two):
+            said.append(f"Watch for longer than {_up(seen)} and count the flashes between two long pauses.")
+        elif _is_group(one) or _is_group(two):
             said.append(f"Watch for longer than {_up(seen)}: one comes in groups with a long pause, the other evenly.")
-            if _is_group(one[1]) and _is_group(other[1]):
-                said = [f"Watch for longer than {_up(seen)} and count the flashes between two long pauses."]
         else:
             count = counting(a, b)
             if count is None:
                 said.append(f"Watch for longer than {_up(seen)}.")
             else:
-                first = _counted(words.pattern(one[1].shows), flashes_in(a, count.seconds * 1_000_000), too_quick(a))
-                second = _counted(words.pattern(other[1].shows), flashes_in(b, count.seconds * 1_000_000), too_quick(b))
+                first = _counted(words.pattern(one.shows), count.one, too_quick(a))
+                second = _counted(words.pattern(two.shows), count.other, too_quick(b))
                 said.append(f"Count the flashes in {count.seconds} s: {first}, {second}.")
-    terminal = _terminal(study, number, one[0], other[0])
+    terminal = _terminal(study, number, ones, other)
     if terminal:
         said.append(("Or measure: " if said else "Measure: ") + terminal)
     elif not said:
@@ -167,18 +184,23 @@ def _counted(pattern: str, times: tuple[int, int], quick: bool) -> str:
     return f"too quick to count ({many}) is {pattern}" if quick else f"{many} is {pattern}"
 
 
-def _terminal(study: Study, number: int, one: int, other: int) -> str:
-    """Find a terminal that is always on while one line shows and always off while the other does, or the other way."""
+def _terminal(study: Study, number: int, ones: tuple[int, ...], other: int) -> str:
+    """Find a terminal that is always on while some lines show and always off while another does, or the other way."""
     engine, machine, board = study.engine, study.machine, study.board
     groups = [
-        [c for c in study.found.configs if c.powered and engine.lamp_line(c, number) == line] for line in (one, other)
+        [c for c in study.found.configs if c.powered and engine.lamp_line(c, number) in lines]
+        for lines in (ones, (other,))
     ]
-    means = [words.lamp_line(board, board_lamp(study, number).id, line) for line in (one, other)]
+    lamp = board_lamp(study, number)
+    one = "the flashes" if len(ones) > 1 else f"“{words.lamp_line(board, lamp.id, ones[0])}”"
+    means = [one, f"“{words.lamp_line(board, lamp.id, other)}”"]
     for row in machine.outputs:
         values = [{engine.outputs(c)[row.index] for c in group} for group in groups]
         if all(len(v) == 1 for v in values) and values[0] != values[1]:
             on, off = means if True in values[0] else reversed(means)
-            return f"{words.thing(board, row.output)} ({row.output}) is on with “{on}” and off with “{off}”."
+            label = words.thing(board, row.output)
+            name = label if label == row.output else f"{label} ({row.output})"
+            return f"{name} is on with {on} and off with {off}."
     for level in machine.levels:
         if level.comparison is not None or board.inputs[level.input].kind is InputKind.BUTTON:
             continue
@@ -186,7 +208,7 @@ def _terminal(study: Study, number: int, one: int, other: int) -> str:
         if all(len(v) == 1 for v in held) and held[0] != held[1]:
             first = words.level(board, level, True in held[0])
             second = words.level(board, level, True in held[1])
-            return f"{first} with “{means[0]}”, {second} with “{means[1]}”."
+            return f"{first} with {means[0]}, {second} with {means[1]}."
     return ""
 
 

@@ -52,8 +52,8 @@ def strip(lamp: Lamp, shows: Pattern, lasts: int) -> Drawing:
             drawn.append(rect(left, _TOP, right - left, _HIGH, 'class="lit" fill="black"'))
         else:
             drawn.append(line(left, low, right, low, 1.2, ' class="dark"'))
-    for middle in range(_LETTER // 2, lasts, _LETTER):
-        letters += "█" if _lit_at(lamp, shows, lasts, middle) else "▁"
+    for start in range(0, lasts, _LETTER):
+        letters += _letter(lamp, shows, lasts, start)
     every = next(step for step in _TICKS if lasts // S // step <= 10)
     for second in range(0, lasts // S + 1, every):
         x = _EDGE + second * S * across
@@ -87,5 +87,8 @@ def stretches(lamp: Lamp, shows: Pattern, lasts: int) -> Iterator[tuple[bool, in
         time = end
 
 
-def _lit_at(lamp: Lamp, shows: Pattern, lasts: int, time: int) -> bool:
-    return any(lit for lit, start, end in stretches(lamp, shows, lasts) if start <= time < end)
+def _letter(lamp: Lamp, shows: Pattern, lasts: int, start: int) -> str:
+    """Give what a letter's worth of a pattern looks like: lit, dark, or both in it."""
+    end = start + _LETTER
+    seen = {lit for lit, since, until in stretches(lamp, shows, lasts) if since < end and start < until}
+    return "▒" if len(seen) > 1 else "█" if True in seen else "▁"

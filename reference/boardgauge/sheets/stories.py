@@ -14,11 +14,13 @@ from attrs import define, field, frozen
 
 from boardgauge.drawings import words
 from boardgauge.language.model import InputKind
+from boardgauge.language.quantities import S
 from boardgauge.machine.config import Config
 from boardgauge.machine.explore import Step
 from boardgauge.machine.run import Entry, Run
 from boardgauge.machine.table import Region
 from boardgauge.sheets.bench import Bench
+from boardgauge.sheets.equipment import Equipment
 from boardgauge.sheets.figures import joined
 from boardgauge.sheets.study import Study
 from boardgauge.sheets.telling import call_name, lamp_name
@@ -29,8 +31,7 @@ Kind = Literal["power-up", "call", "scenario", "lockout", "mode", "step", "outpu
 _MOST_CALLS = 3
 _MOST_STEPS = 60
 _MOST_TRIES = 24
-_ANSWERS_AFTER = 3
-"""The equipment answers a third of the way into the time the board gives it."""
+_A_WHILE = 10 * S
 
 
 @frozen
@@ -118,11 +119,13 @@ class _Teller:
                 bench = self._standby()
                 before, start = bench.config, bench.now
                 entries = bench.set([(rows[name], True) for name in chosen]) or []
-                answers: list[tuple[int, bool, int]] = []
-                entries += self._go_on(bench, answers)
+                equipment = Equipment(self.study, bench)
+                entries += equipment.go_on()
+                # A call lasts a while after the last thing has happened, so that its end is told from it.
+                entries += bench.until(bench.now + max(bench.pause, _A_WHILE))
                 turn = len(entries)
                 entries += bench.set([(rows[name], False) for name in chosen]) or []
-                entries += self._wind_down(bench, answers)
+                entries += equipment.wind_down()
                 signature = self._signature(entries)
                 if signature and signature not in signatures:
                     signatures.append(signature)
@@ -141,95 +144,6 @@ class _Teller:
             for e in entries
             if e.outcome is not None and (e.outcome.commands or e.outcome.moved)
         )
-
-    def _go_on(self, bench: Bench, answers: list[tuple[int, bool, int]]) -> list[Entry]:
-        """Let the board go on, the equipment answering what a step waits for, until it rests.
-
-        ``answers`` takes what the equipment did: (level, value at rest, the output that it answers to or -1).
-        """
-        entries: list[Entry] = []
-        visited: set[tuple[int, int]] = set()
-        for _ in range(_MOST_STEPS):
-            waiting = self._waiting(bench, visited)
-            if waiting is not None:
-                place, levels = waiting
-                visited.add(place)
-                step = self._step_time(bench, place)
-                due = bench.board.due()
-                at = bench.now + (step // _ANSWERS_AFTER if step else bench.pause)
-                if due is None or at < due:
-                    entries += bench.until(at)
-                    moved_by = self._last_on(bench)
-                    entries += bench.set(levels) or []
-                    answers += [(index, not value, moved_by) for index, value in levels]
-                    continue
-            if not bench.runs():
-                break
-            seen = bench.config
-            entries += bench.next()
-            if bench.config == seen:
-                break
-        return entries
-
-    def _last_on(self, bench: Bench) -> int:
-        """Give the output that came on last and still is on, -1 where none is."""
-        values = self.study.engine.outputs(bench.config)
-        for entry in reversed(bench.board.story()):
-            for output, value in reversed(entry.outcome.commands if entry.outcome is not None else ()):
-                if value and values[output]:
-                    return output
-        return -1
-
-    def _wind_down(self, bench: Bench, answers: list[tuple[int, bool, int]]) -> list[Entry]:
-        """Let the board come to rest after a call, the equipment going back as the outputs that moved it go off."""
-        entries: list[Entry] = []
-        left = answers[::-1]
-        for _ in range(_MOST_STEPS):
-            values = self.study.engine.outputs(bench.config)
-            back = [one for one in left if one[2] < 0 or not values[one[2]]]
-            if back:
-                entries += bench.set([back[0][:2]]) or []
-                left.remove(back[0])
-            elif bench.runs():
-                new = bench.next()
-                if not new:
-                    break
-                entries += new
-            else:
-                break
-        return entries
-
-    def _waiting(
-        self, bench: Bench, visited: set[tuple[int, int]]
-    ) -> tuple[tuple[int, int], list[tuple[int, bool]]] | None:
-        """Find a step that waits for an input to leave its rest, and the change that it waits for."""
-        engine, machine = self.study.engine, self.study.machine
-        for region in machine.regions:
-            place = bench.config.places[region.index]
-            if region.kind != "sequence" or not place or (region.index, place) in visited:
-                continue
-            then = self._then(region, place)
-            for level in machine.levels:
-                now = bench.config.levels[level.index]
-                if then is None or now != level.at_rest or level.comparison is not None:
-                    continue
-                levels = list(bench.config.levels)
-                levels[level.index] = not now
-                after = engine.settle(bench.config, tuple(levels)).config
-                if after.places[region.index] == then:
-                    return (region.index, place), [(level.index, not now)]
-        return None
-
-    def _then(self, region: Region, place: int) -> int | None:
-        moves = [m for m in region.moves if m.source == region.places[place] and m.trigger is not None]
-        targets = [region.places.index(m.target) for m in moves if m.target in region.places[1:]]
-        return targets[0] if targets else None
-
-    def _step_time(self, bench: Bench, place: tuple[int, int]) -> int:
-        region = self.study.machine.regions[place[0]]
-        name = region.places[place[1]]
-        rows = [self.study.machine.timings[t] for t in region.timings]
-        return next((row.choices[0].nominal for row in rows if row.name == name), 0)
 
     # -- what no call shows ------------------------------------------------------------------------------------------
 
