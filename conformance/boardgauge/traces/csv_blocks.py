@@ -11,11 +11,12 @@ import numpy.typing as npt
 from attrs import frozen
 
 from boardgauge.traces.cell_columns import Cells, Names, micros_in, values_in
+from boardgauge.traces.clocks import clocks_in
 from boardgauge.traces.csv_columns import Columns
 from boardgauge.traces.digits import Bytes, Positions, Text
 from boardgauge.traces.recording import Times, Values
 
-_NEWLINE, _RETURN = 10, 13
+_NEWLINE, _RETURN, _QUOTE = 10, 13, 34
 Rows = npt.NDArray[np.intp]
 
 
@@ -47,13 +48,11 @@ def take_wide(data: bytes, columns: Columns) -> Wide | None:
     grid = _grid(data, columns)
     if grid is None:
         return None
-    time = micros_in(grid.column(columns.time), points_of(columns), columns.unit)
+    time = _times(grid, columns)
     if time is None or (time[0][1:] <= time[0][:-1]).any():
         return None
     changes: list[tuple[int, Rows, Values]] = []
-    for index in range(len(columns.names)):
-        if index == columns.time:
-            continue
+    for index, _ in columns.channels():
         change = _changes(grid, index, points_of(columns))
         if change is None:
             return None
@@ -66,7 +65,7 @@ def take_long(data: bytes, columns: Columns, names: Names) -> Long | None:
     grid = _grid(data, columns)
     if grid is None or columns.signal is None or columns.value is None:
         return None
-    time = micros_in(grid.column(columns.time), points_of(columns), columns.unit)
+    time = _times(grid, columns)
     if time is None or (time[0][1:] < time[0][:-1]).any():
         return None
     values = values_in(grid.column(columns.value), points_of(columns))
@@ -86,6 +85,15 @@ def take_long(data: bytes, columns: Columns, names: Names) -> Long | None:
     return Long(*time, signals)
 
 
+def _times(grid: _Grid, columns: Columns) -> tuple[Times, bool] | None:
+    if columns.date is not None:
+        return None
+    cells = grid.column(columns.time)
+    if columns.unit == 10**6 and b":" in cells.at(0):
+        return clocks_in(cells)
+    return micros_in(cells, points_of(columns), columns.unit)
+
+
 @frozen(eq=False)
 class _Grid:
     """The cells of a block: row by row where each begins and ends."""
@@ -99,9 +107,15 @@ class _Grid:
 
 
 def _grid(data: bytes, columns: Columns) -> _Grid | None:
-    if b'"' in data or b"#" in data or b"\0" in data:
+    if b"#" in data or b"\0" in data:
         return None
-    text = Text.of(data if data.endswith(b"\n") else data + b"\n")
+    data = data if data.endswith(b"\n") else data + b"\n"
+    if b'"' in data:
+        unquoted = _unquoted(data, columns.delimiter.encode())
+        if unquoted is None:
+            return None
+        data = unquoted
+    text = Text.of(data)
     chars, count, delimiter = text.data, len(columns.names), ord(columns.delimiter)
     parting = np.flatnonzero((chars == delimiter) | (chars == _NEWLINE))
     if not len(parting) or len(parting) % count:
@@ -118,6 +132,25 @@ def _grid(data: bytes, columns: Columns) -> _Grid | None:
         ends = ends.copy()
         ends[:, -1] -= returns & (ends[:, -1] > starts.reshape(-1, count)[:, -1])
     return _Grid(text, starts.reshape(-1, count), ends)
+
+
+def _unquoted(data: bytes, delimiter: bytes) -> bytes | None:
+    """Take the quotes off cells that are quoted as a whole and hold nothing that needs it; None if there are others."""
+    chars = np.frombuffer(data, dtype=np.uint8)
+    quotes = np.flatnonzero(chars == _QUOTE)
+    if len(quotes) % 2:
+        return None
+    opens, closes = quotes[::2], quotes[1::2]
+    before = np.where(opens > 0, chars[opens - 1], _NEWLINE)
+    after = chars[closes + 1]
+    parts = (ord(delimiter), _NEWLINE)
+    if not np.isin(before, parts).all() or not np.isin(after, (*parts, _RETURN)).all():
+        return None
+    # No cell ends between an opening quote and its closing one.
+    parting = np.flatnonzero((chars == parts[0]) | (chars == _NEWLINE))
+    if not np.array_equal(np.searchsorted(parting, opens), np.searchsorted(parting, closes)):
+        return None
+    return data.replace(b'"', b"")
 
 
 def _changes(grid: _Grid, index: int, points: bytes) -> tuple[Rows, Values] | None:

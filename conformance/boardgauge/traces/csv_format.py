@@ -16,15 +16,18 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 import numpy as np
-from attrs import define, field
+from attrs import define, evolve, field
 
 from boardgauge.traces.cell_columns import Names
 from boardgauge.traces.csv_blocks import take_long, take_wide
-from boardgauge.traces.csv_columns import Columns, columns_of
+from boardgauge.traces.csv_columns import Columns, aliases
+from boardgauge.traces.csv_header import read_header
 from boardgauge.traces.decimals import (
+    DAY,
     VALUE_WORDS,
     clock_micros,
     decimals_to_micros,
+    is_time_of_day,
     micros_of,
     plain_micros,
     value_of,
@@ -37,6 +40,9 @@ from boardgauge.traces.source import Block
 
 if TYPE_CHECKING:
     from boardgauge.traces.reduction import Reduction
+
+
+TIME_CELLS = "a number, or the reading of a clock: hh:mm:ss, with a date (yyyy-mm-dd) before it or without"
 
 
 @define
@@ -55,6 +61,8 @@ class _Parts:
     last: int | None = None
     last_text: bytes = b""
     rounded: bool = False
+    days: int = 0
+    """How often a clock without a date has passed midnight."""
     digits: int | None = field(init=False)
 
     @digits.default
@@ -65,10 +73,15 @@ class _Parts:
     def comma(self) -> bool:
         return self.columns.delimiter != ","
 
+    def on_its_day(self, times: Times, data: bytes) -> Times:
+        """Put times of day on the day that has come."""
+        return times + self.days * DAY if self.days and b":" in data[: data.find(b"\n") + 1] else times
+
     def channel(self, name: str) -> Growing:
         """Give the channel of this name, new if need be."""
         if name not in self.channels:
-            self.channels[name] = Growing(ask=None if self.reduction is None else self.reduction.of((name,)))
+            aliased = [alias for alias, own in aliases(self.columns.names).items() if own == name]
+            self.channels[name] = Growing(ask=None if self.reduction is None else self.reduction.of((name, *aliased)))
         return self.channels[name]
 
     def quick(self, data: bytes) -> bool:
@@ -77,6 +90,7 @@ class _Parts:
 
     def _quick_wide(self, data: bytes) -> bool:
         taken = take_wide(data, self.columns)
+        taken = taken and evolve(taken, times=self.on_its_day(taken.times, data))
         if taken is None or (self.last is not None and taken.times[0] <= self.last):
             return False
         for index, rows, values in taken.changes:
@@ -90,6 +104,7 @@ class _Parts:
 
     def _quick_long(self, data: bytes) -> bool:
         taken = take_long(data, self.columns, self.names)
+        taken = taken and evolve(taken, times=self.on_its_day(taken.times, data))
         if taken is None or (self.last is not None and taken.times[0] < self.last):
             return False
         found: dict[str, tuple[Times, Values]] = {}
@@ -128,10 +143,12 @@ def _contradict(times: Times, values: Values, before: tuple[int, float] | None) 
 def _micros(parts: _Parts, cell: bytes, line: int, column: int) -> int:
     quick = plain_micros(cell, parts.digits)
     exact: Fraction | int | None = micros_of(cell, parts.columns.unit, parts.comma) if quick is None else quick
-    if exact is None and parts.digits == 6:
-        exact = clock_micros(cell)
+    if exact is None and parts.digits == 6 and (exact := clock_micros(cell)) is not None and is_time_of_day(cell):
+        if parts.last is not None and exact + parts.days * DAY <= parts.last - DAY // 2:
+            parts.days += 1
+        exact += parts.days * DAY
     if exact is None:
-        raise UnreadableRecording(parts.file, f"time {shown(cell)}", line=line, column=column, expected="a number")
+        raise UnreadableRecording(parts.file, f"time {shown(cell)}", line=line, column=column, expected=TIME_CELLS)
     if not -MOST_TIME <= exact <= MOST_TIME:
         raise UnreadableRecording(
             parts.file, f"time {shown(cell)}", line=line, column=column, expected="less than 2,283 years"
@@ -174,7 +191,8 @@ def _rows(parts: _Parts, block: Block) -> Iterator[tuple[int, list[bytes], list[
             raise UnreadableRecording(
                 parts.file, f"{len(cells)} cells in {shown(text)}", line=line, expected=f"{count}, as in the header"
             )
-        starts = [1]
+        # The number of a row that has none of its own takes no room in its line.
+        starts = [-len(cells[0]) if parts.columns.counted else 1]
         for cell in cells:
             starts.append(starts[-1] + len(cell) + 1)
         yield line, cells, starts
@@ -189,22 +207,28 @@ def _value(parts: _Parts, cell: bytes, name: str, line: int, column: int) -> flo
     return value
 
 
+def _dated(parts: _Parts, cells: list[bytes]) -> bytes:
+    """Give the time cell of a row, with its date before it where that has a column of its own."""
+    columns = parts.columns
+    time = cells[columns.time]
+    return time if columns.date is None else cells[columns.date].strip() + b" " + time.strip()
+
+
 def _slow_wide(parts: _Parts, block: Block) -> None:
-    names, at = parts.columns.names, parts.columns.time
+    names, at, date = parts.columns.names, parts.columns.time, parts.columns.date
     times: list[int] = []
     values: list[list[float]] = [[] for _ in names]
     for line, cells, starts in _rows(parts, block):
-        times.append(_micros(parts, cells[at], line, starts[at]))
+        times.append(_micros(parts, _dated(parts, cells), line, starts[at]))
         for index, cell in enumerate(cells):
-            if index != at:
+            if index not in (at, date):
                 values[index].append(_value(parts, cell, names[index], line, starts[index]))
     if times:
         stamps = np.array(times, dtype=np.int64)
         parts.first = times[0] if parts.first is None else parts.first
         parts.samples.add(stamps)
-        for index, name in enumerate(names):
-            if index != at:
-                parts.channel(name).add(stamps, np.array(values[index], dtype=np.float64))
+        for index, name in parts.columns.channels():
+            parts.channel(name).add(stamps, np.array(values[index], dtype=np.float64))
 
 
 def _slow_long(parts: _Parts, block: Block) -> None:
@@ -213,7 +237,7 @@ def _slow_long(parts: _Parts, block: Block) -> None:
     assert columns.value is not None
     found: dict[str, tuple[list[int], list[float]]] = {}
     for line, cells, starts in _rows(parts, block):
-        time = _micros(parts, cells[columns.time], line, starts[columns.time])
+        time = _micros(parts, _dated(parts, cells), line, starts[columns.time])
         name = cells[columns.signal].strip().decode("utf-8", "replace")
         if not name:
             raise UnreadableRecording(
@@ -236,31 +260,16 @@ def _slow_long(parts: _Parts, block: Block) -> None:
         parts.channel(name).add(np.array(stamps, dtype=np.int64), np.array(levels, dtype=np.float64))
 
 
-def _header(source: Iterator[Block], file: str) -> tuple[Columns, Block]:
-    line = 1
-    for block in source:
-        lines = block.data.split(b"\n")
-        for offset, raw in enumerate(lines):
-            line = block.line + offset
-            if not raw.strip() or raw.lstrip().startswith(b"#"):
-                continue
-            if b"\0" in raw:
-                raise UnreadableRecording(
-                    file,
-                    f"it begins with {shown(raw, 16)}, which is not text",
-                    line=line,
-                    expected="a VCD or CSV file in UTF-8",
-                )
-            try:
-                text = raw.decode("utf-8")
-            except UnicodeDecodeError:
-                text = raw.decode("latin-1")
-            try:
-                columns = columns_of(text.rstrip("\r"), file, line)
-            except csv.Error as error:
-                raise UnreadableRecording(file, f"header {shown(raw)} ({error})", line=line) from None
-            return columns, Block(line + 1, b"\n".join(lines[offset + 1 :]))
-    raise UnreadableRecording(file, "the file is empty", line=line, expected="a VCD or CSV recording")
+def _counted(blocks: Iterator[Block], delimiter: bytes) -> Iterator[Block]:
+    """Put the number of each row before it."""
+    number = 0
+    for block in blocks:
+        rows = block.data.split(b"\n")
+        for place, row in enumerate(rows):
+            if row.strip() and not row.lstrip().startswith(b"#"):
+                rows[place] = b"%d%b%b" % (number, delimiter, row)
+                number += 1
+        yield Block(block.line, b"\n".join(rows))
 
 
 def read_csv(source: Iterator[Block], file: str, reduction: Reduction | None = None) -> Recording:
@@ -268,10 +277,11 @@ def read_csv(source: Iterator[Block], file: str, reduction: Reduction | None = N
 
     With a ``reduction``, values that nobody will ask for are left out.
     """
-    columns, rest = _header(source, file)
+    columns, rest = read_header(source, file)
     parts = _Parts(columns, file, reduction)
     last = rest
-    for block in _chain(rest, source):
+    blocks = _chain(rest, source)
+    for block in _counted(blocks, columns.delimiter.encode()) if columns.counted else blocks:
         last = block if block.data.strip() else last
         if not parts.quick(block.data):
             (_slow_long if columns.long else _slow_wide)(parts, block)
@@ -280,7 +290,8 @@ def read_csv(source: Iterator[Block], file: str, reduction: Reduction | None = N
     channels = {name: channel.channel(name) for name, channel in parts.channels.items()}
     if columns.long:
         return Recording(file, "long CSV", parts.first, parts.last, channels, None, parts.rounded)
-    return Recording(file, "wide CSV", parts.first, parts.last, channels, parts.samples.samples(), parts.rounded)
+    samples, paths = parts.samples.samples(), aliases(channels)
+    return Recording(file, "wide CSV", parts.first, parts.last, channels, samples, parts.rounded, paths)
 
 
 def _chain(first: Block, others: Iterator[Block]) -> Iterator[Block]:

@@ -76,9 +76,18 @@ def micros_of(cell: bytes, unit: Fraction, comma: bool) -> Fraction | None:
     return Fraction(number) * unit
 
 
-_CLOCK = re.compile(
-    rb"(?:(\d{4})-(\d\d)-(\d\d)[T ])?(\d\d):(\d\d):(\d\d)(?:[.,](\d{1,18}))?(?:Z|([+-])(\d\d):?(\d\d))?"
+CLOCK = re.compile(
+    rb"(?:(\d{4})[-/](\d\d)[-/](\d\d)[T ])?(\d\d):(\d\d):(\d\d)(?:[.,](\d{1,18}))?(?:Z|([+-])(\d\d):?(\d\d))?"
 )
+
+
+DAY = 86_400 * 10**6
+"""Microseconds of a day."""
+
+
+def is_time_of_day(cell: bytes) -> bool:
+    """Tell whether a reading of a clock has no date."""
+    return cell.strip()[2:3] == b":"
 
 
 def clock_micros(cell: bytes) -> Fraction | None:
@@ -86,7 +95,7 @@ def clock_micros(cell: bytes) -> Fraction | None:
 
     With a date it counts from 1970, with an offset from UTC in UTC; the time of day alone counts from midnight.
     """
-    found = _CLOCK.fullmatch(cell.strip())
+    found = CLOCK.fullmatch(cell.strip())
     if not found:
         return None
     year, month, day, hours, minutes, seconds, part, sign, off_hours, off_minutes = found.groups()
