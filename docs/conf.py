@@ -16,7 +16,7 @@ author = "The Boardgauge authors"
 copyright = "The Boardgauge authors, Apache-2.0"
 version = release = installed_version("boardgauge")
 
-extensions = ["myst_parser", "sphinx.ext.autodoc"]
+extensions = ["myst_parser", "sphinx.ext.autodoc", "boardgauge.sphinx"]
 exclude_patterns = ["_build", "examples"]
 html_theme = "furo"
 html_title = f"Boardgauge {release}"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from html import escape
+from html import escape as escaped
 
 from boardgauge.drawings.page import Paper
 from boardgauge.sheets.blocks import (
@@ -24,6 +24,7 @@ from boardgauge.sheets.blocks import (
     Steps,
     Table,
 )
+from boardgauge.sheets.figures import kept_together
 from boardgauge.sheets.handout import Handout
 
 _SIZES = {"letter": "letter", "a4": "A4"}
@@ -63,6 +64,11 @@ footer { border-top: 1px solid #000; margin-top: 2rem; font-size: 0.8rem; overfl
 _IDS = re.compile(r'\bid="([^"]+)"')
 _URLS = re.compile(r"url\(#([^)]+)\)")
 _HREFS = re.compile(r'href="#([^"]+)"')
+
+
+def escape(text: str) -> str:
+    """Escape a text, a number and its unit on one line."""
+    return escaped(kept_together(text))
 
 
 def to_html(made: Handout, paper: Paper = "letter") -> str:

@@ -22,6 +22,7 @@ from boardgauge.sheets.blocks import (
     Steps,
     Table,
 )
+from boardgauge.sheets.figures import kept_together
 
 _NARROWEST = 6
 _BETWEEN = "  "
@@ -73,15 +74,18 @@ def _heading(title: str) -> Iterator[str]:
 
 
 def _wrapped(text: str, width: int, lead: str = "") -> Iterator[str]:
-    yield from textwrap.wrap(
-        text, max(width, 20), initial_indent=lead, subsequent_indent=" " * len(lead), break_on_hyphens=False
-    ) or [lead]
+    indent = " " * len(lead)
+    lines = textwrap.wrap(
+        kept_together(text), max(width, 20), initial_indent=lead, subsequent_indent=indent, break_on_hyphens=False
+    )
+    yield from (line.replace("\u00a0", " ") for line in lines or [lead])
 
 
 def _columns(table: Table, width: int) -> Iterator[str]:
     texts = [[_plain(cell) for cell in row] for row in table.rows]
     titles = [column.title for column in table.columns]
-    widths = _widths(titles, texts, width - len(_BETWEEN) * (len(titles) - 1))
+    drawn = {i for row in table.rows for i, cell in enumerate(row) if isinstance(cell, Drawing)}
+    widths = _widths(titles, texts, width - len(_BETWEEN) * (len(titles) - 1), drawn)
     yield from _row(titles, widths)
     yield _BETWEEN.join("-" * wide for wide in widths)
     tall = any(len(list(_row(row, widths))) > 1 for row in texts)
@@ -91,8 +95,8 @@ def _columns(table: Table, width: int) -> Iterator[str]:
         yield from _row(row, widths)
 
 
-def _widths(titles: Sequence[str], texts: Sequence[Sequence[str]], room: int) -> list[int]:
-    """Share out the room: each column gets what it needs, and the widest give way first."""
+def _widths(titles: Sequence[str], texts: Sequence[Sequence[str]], room: int, drawn: set[int]) -> list[int]:
+    """Share out the room: each column gets what it needs, and the widest give way first, but for what is drawn."""
     wanted = [max(map(len, [title, *(row[i] for row in texts)])) for i, title in enumerate(titles)]
     least = [
         max([_NARROWEST, *(len(word) for text in [title, *(row[i] for row in texts)] for word in text.split())])
@@ -100,7 +104,7 @@ def _widths(titles: Sequence[str], texts: Sequence[Sequence[str]], room: int) ->
     ]
     widths = list(wanted)
     while sum(widths) > room:
-        loose = [i for i, wide in enumerate(widths) if wide > min(least[i], 24)]
+        loose = [i for i, wide in enumerate(widths) if wide > (least[i] if i in drawn else min(least[i], 24))]
         if not loose:
             break
         widths[max(loose, key=lambda i: widths[i])] -= 1
@@ -109,11 +113,13 @@ def _widths(titles: Sequence[str], texts: Sequence[Sequence[str]], room: int) ->
 
 def _row(cells: Sequence[str], widths: Sequence[int]) -> Iterator[str]:
     parts = [
-        textwrap.wrap(cell, wide, break_on_hyphens=False) or [""] for cell, wide in zip(cells, widths, strict=True)
+        textwrap.wrap(kept_together(cell), wide, break_on_hyphens=False) or [""]
+        for cell, wide in zip(cells, widths, strict=True)
     ]
     for line in range(max(map(len, parts))):
         texts = [part[line] if line < len(part) else "" for part in parts]
-        yield _BETWEEN.join(text.ljust(wide) for text, wide in zip(texts, widths, strict=True)).rstrip()
+        said = _BETWEEN.join(text.ljust(wide) for text, wide in zip(texts, widths, strict=True)).rstrip()
+        yield said.replace("\u00a0", " ")
 
 
 def _plain(cell: Cell) -> str:

@@ -7,7 +7,6 @@ nothing is printed smaller than 7 points where the drawing leaves a choice.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from typing import Any, Literal
 
@@ -27,6 +26,7 @@ from boardgauge.sheets.blocks import (
     Steps,
     Table,
 )
+from boardgauge.sheets.figures import kept_together
 from boardgauge.sheets.handout import Handout
 
 MARGIN = 50.0
@@ -36,7 +36,6 @@ _HEAD = 34.0
 """Points that the heading of a sheet takes."""
 _LETTERS = 2.1
 """Letters in a line one type size wide, times the size."""
-_WITH_UNIT = re.compile(r"(§|\d) (ms|s|min|h|%|°C|°F|K|V|\d)(?![A-Za-z])")
 _SHORT = 8
 """Tables of no more rows than this stand on one page."""
 _NAMES: dict[Paper, str] = {"letter": "us-letter", "a4": "a4"}
@@ -236,7 +235,7 @@ def _caption_height(caption: tuple[str, ...], width: float) -> float:
 
 def literal(text: str) -> str:
     """Give a text as a string literal of the typesetter; a number stays on one line with its unit."""
-    return '"' + "".join(_escaped(_WITH_UNIT.sub("\\1\u00a0\\2", text))) + '"'
+    return '"' + "".join(_escaped(kept_together(text))) + '"'
 
 
 def _escaped(text: str) -> Iterator[str]:

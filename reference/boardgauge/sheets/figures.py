@@ -5,12 +5,15 @@ Law of this module: a figure is rounded to what it can be measured to and never 
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 
 from attrs import evolve
 
 from boardgauge.language.quantities import MIN, MS, Duration, H, S
 from boardgauge.language.quantity_writer import write_number
+
+_WITH_UNIT = re.compile(r"(§|\d) (?=(?:ms|s|min|h|%|°C|°F|K|V)(?![A-Za-z])|\d)")
 
 
 def stopwatch(microseconds: int) -> str:
@@ -65,6 +68,11 @@ def sentence(text: str) -> str:
         return text
     begun = text[0].upper() + text[1:]
     return begun if begun[-1] in ".!?:" else f"{begun}."
+
+
+def kept_together(text: str) -> str:
+    """Give a text in which no line ends between a number and its unit, or between § and its clause."""
+    return _WITH_UNIT.sub("\\1\u00a0", text)
 
 
 def joined(items: list[str] | tuple[str, ...], word: str = "and") -> str:

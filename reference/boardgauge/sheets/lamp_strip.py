@@ -7,6 +7,7 @@ is dark. Nothing is told by colour.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import gcd
 
 from boardgauge.drawings.page import FAMILY
 from boardgauge.drawings.svg_text import line, rect, text
@@ -21,7 +22,7 @@ _HIGH, _TOP, _EDGE = 12.0, 3.0, 4.0
 _SMALL = 9.2
 _HEIGHT = _TOP + _HIGH + 15.5
 _LEAST, _MOST = 4 * S, 20 * S
-_LETTER = 250 * MS
+_LETTER, _QUICK, _MOST_LETTERS = 250 * MS, 200 * MS, 48
 _TICKS = (1, 2, 5, 10)
 
 
@@ -52,8 +53,9 @@ def strip(lamp: Lamp, shows: Pattern, lasts: int) -> Drawing:
             drawn.append(rect(left, _TOP, right - left, _HIGH, 'class="lit" fill="black"'))
         else:
             drawn.append(line(left, low, right, low, 1.2, ' class="dark"'))
-    for start in range(0, lasts, _LETTER):
-        letters += _letter(lamp, shows, lasts, start)
+    letter = _letter_time(lamp, lasts)
+    for start in range(0, lasts, letter):
+        letters += _letter(lamp, shows, lasts, start, letter)
     every = next(step for step in _TICKS if lasts // S // step <= 10)
     for second in range(0, lasts // S + 1, every):
         x = _EDGE + second * S * across
@@ -87,8 +89,15 @@ def stretches(lamp: Lamp, shows: Pattern, lasts: int) -> Iterator[tuple[bool, in
         time = end
 
 
-def _letter(lamp: Lamp, shows: Pattern, lasts: int, start: int) -> str:
+def _letter_time(lamp: Lamp, lasts: int) -> int:
+    """Give how long one letter stands for: what all slow parts are whole multiples of, unless that takes too many."""
+    lengths = [end - start for line in lamp.lines for _, start, end in stretches(lamp, line.shows, 4 * lasts)]
+    common = gcd(*(length for length in lengths if length >= _QUICK))
+    return common if common and lasts / common <= _MOST_LETTERS else _LETTER
+
+
+def _letter(lamp: Lamp, shows: Pattern, lasts: int, start: int, letter: int) -> str:
     """Give what a letter's worth of a pattern looks like: lit, dark, or both in it."""
-    end = start + _LETTER
+    end = start + letter
     seen = {lit for lit, since, until in stretches(lamp, shows, lasts) if since < end and start < until}
     return "▒" if len(seen) > 1 else "█" if True in seen else "▁"

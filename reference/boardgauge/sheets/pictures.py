@@ -5,13 +5,12 @@ Law of this module: what is drawn is the drawings' own; here is only which of it
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
+from boardgauge.drawings.gallery import pictures
 from boardgauge.drawings.overview import overview_diagram
 from boardgauge.drawings.page import FAMILY, Graph
 from boardgauge.drawings.picture import Picture
 from boardgauge.drawings.rendering import to_svg
-from boardgauge.drawings.state_diagram import drawable, state_diagram
+from boardgauge.drawings.state_diagram import drawable
 from boardgauge.sheets.blocks import Block, Drawing, Figure, Paragraph, Sheet
 from boardgauge.sheets.study import Study
 
@@ -23,25 +22,25 @@ _AREA = (500.0, 640.0)
 
 def overview_sheet(study: Study) -> Sheet:
     """Give the drawing of all operating states."""
-    picture = overview_diagram(study.overview)
-    figure = Figure(_drawing(picture, (_AREA, (_AREA[1], _AREA[0]))), picture.caption, whole_page=True)
-    return Sheet(OVERVIEW, "Operating states", (figure,))
+    return Sheet(OVERVIEW, "Operating states", (figure_of(study, OVERVIEW),))
 
 
 def rules_sheet(study: Study) -> Sheet:
     """Give the diagram of each rule, and of each output that is remembered."""
-    machine = study.machine
-    blocks: list[Block] = list(_rule_figures(study))
-    if not drawable(machine):
+    blocks: list[Block] = [figure_of(study, rule) for rule in drawable(study.machine)]
+    if not blocks:
         blocks.append(Paragraph("No rule of this board has places to draw."))
     return Sheet(RULES, "Rule by rule", tuple(blocks))
 
 
-def _rule_figures(study: Study) -> Iterator[Figure]:
-    for rule in drawable(study.machine):
-        picture = state_diagram(study.machine, rule)
-        title = picture.title.removeprefix(f"{study.board.title}: ")
-        yield Figure(_drawing(picture, (_AREA,)), picture.caption, title[0].upper() + title[1:])
+def figure_of(study: Study, what: str) -> Figure:
+    """Give one drawing: ``overview``, or the diagram of a rule or output. Raises NothingToDraw."""
+    if what == OVERVIEW:
+        picture = overview_diagram(study.overview)
+        return Figure(_drawing(picture, (_AREA, (_AREA[1], _AREA[0]))), picture.caption, whole_page=True)
+    picture = next(pictures(study.machine, what))
+    title = picture.title.removeprefix(f"{study.board.title}: ")
+    return Figure(_drawing(picture, (_AREA,)), picture.caption, title[0].upper() + title[1:])
 
 
 def _drawing(picture: Picture, areas: tuple[tuple[float, float], ...]) -> Drawing:
