@@ -53,6 +53,10 @@ class Script:
         """Let the interpreter go."""
         self._racer.close()
 
+    def define(self, source: str) -> None:
+        """Add functions to call."""
+        self._racer.eval(source)
+
     def value(self, source: str) -> Any:
         """Give what an expression of the engine's language comes to, as plain data."""
         text = self._racer.eval(f"JSON.stringify({source})")

@@ -1,7 +1,7 @@
 """How far a sensor's slider reaches, by what steps, and where it stands at first.
 
-Law of this module: it reaches past every limit the spec compares the sensor with, and stands at first where the fewest
-of the comparisons hold. The whole steps it is counted in are exact in the sensor's own unit: a value is
+Law of this module: it reaches past every limit the spec compares the sensor with, and stands at first at 20 °C, or in
+the middle of what is no temperature. The whole steps it is counted in are exact in the sensor's own unit: a value is
 ``(offset + step * n)``, both as fractions, so that what the page feeds its engine is never rounded.
 """
 
@@ -16,7 +16,7 @@ from boardgauge.language import in_unit
 from boardgauge.language.expressions import Comparison
 from boardgauge.language.quantities import Quantity
 
-_TEMPERATURES = {"°C", "°F"}
+_USUAL = {"°C": Fraction(20), "°F": Fraction(68)}
 _STEPS = 100
 
 
@@ -26,10 +26,11 @@ def slider(unit: str, comparisons: Sequence[Comparison]) -> list[dict[str, Any]]
     Each has its ``unit``; ``least``, ``greatest`` and ``first`` count in steps from nought; ``step`` is one step in
     that unit; ``scale`` and ``offset`` turn a number of steps into the sensor's own unit, as numerator and denominator.
     """
-    units = [unit, *sorted(_TEMPERATURES - {unit})] if unit in _TEMPERATURES else [unit]
+    units = [unit, *sorted(_USUAL.keys() - {unit})] if unit in _USUAL else [unit]
     found = []
     for shown in units:
         limits = [in_unit(q, shown).number for c in comparisons for q in (c.limit, c.until) if q is not None]
+        limits += [_USUAL[shown]] if shown in _USUAL else []
         step = _step(shown, limits)
         pad = max(20 * step, (max(limits) - min(limits)) / 2) if limits else 50 * step
         least = floor((min(limits, default=Fraction(0)) - pad) / step)
@@ -38,7 +39,7 @@ def slider(unit: str, comparisons: Sequence[Comparison]) -> list[dict[str, Any]]
             least, greatest = 0, ceil(100 / step)
         zero = in_unit(Quantity(Fraction(0), shown), unit).number
         scale = in_unit(Quantity(step, shown), unit).number - zero
-        first = min(range(least, greatest + 1), key=lambda n: _burden(zero + scale * n, unit, comparisons))
+        first = int(_USUAL[shown] / step) if shown in _USUAL else (least + greatest) // 2
         places = len(str(float(step)).split(".")[1]) if step.denominator > 1 else 0
         found.append(
             {
@@ -57,7 +58,7 @@ def slider(unit: str, comparisons: Sequence[Comparison]) -> list[dict[str, Any]]
 
 def _step(unit: str, limits: Sequence[Fraction]) -> Fraction:
     """Give a step that a person would count in: 1, 2 or 5 of some power of ten; half a degree, or one °F."""
-    if unit in _TEMPERATURES:
+    if unit in _USUAL:
         return Fraction(1, 2) if unit == "°C" else Fraction(1)
     if unit == "%":
         return Fraction(1, 2)
@@ -69,13 +70,3 @@ def _step(unit: str, limits: Sequence[Fraction]) -> Fraction:
     while step * 10 * _STEPS <= reach:
         step *= 10
     return next(step * by for by in (5, 2, 1) if step * by * _STEPS <= reach)
-
-
-def _burden(value: Fraction, unit: str, comparisons: Sequence[Comparison]) -> tuple[int, Fraction]:
-    held = sum(_holds(value, c.op, in_unit(c.limit, unit).number) for c in comparisons)
-    usual = Fraction(20) if unit == "°C" else Fraction(68) if unit == "°F" else Fraction(0)
-    return held, abs(value - usual)
-
-
-def _holds(value: Fraction, op: str, limit: Fraction) -> bool:
-    return {"<": value < limit, "<=": value <= limit, ">": value > limit, ">=": value >= limit}[op]

@@ -1,12 +1,15 @@
 // A person at the board: what was done to it, what can be undone, and what comes next.
 //
-// Law of this file: the board is only ever fed and advanced. Changes made at one moment, or so soon after one another
-// that the filter or `same_moment` ties them together, are fed together from the moment of the first, so that a flicker
-// too short to be seen is not seen, as on a real board. Nothing here knows of a screen or a clock.
+// Law of this file: the board is only ever fed and advanced. Changes so soon after one another that the filter or
+// `same_moment` ties them together are fed together from the moment of the first, so that a flicker too short to be seen
+// is not seen, as on a real board. What a person does comes after what happened last, never at the same moment, unless
+// it is done as one. Nothing here knows of a screen or a clock.
 
 const MOST_UNDOS = 300;
 const LONGEST_WAIT = 100 * 3600 * 1e6;
 const MOST_TRIED = 2000;
+// What a hand takes from one thing to the next.
+const HAND = 500000;
 
 class Session {
   constructor(table, way = "nominal") {
@@ -56,24 +59,44 @@ class Session {
   // Change inputs and the supply, all at this moment: [{ input, value }, ...]; the supply is the input "power".
   change(changes, label) {
     this.remember(label);
+    this.reach();
     this.take(changes);
+  }
+
+  // Let the time of a hand go by, once or more, if something has happened at this very moment.
+  reach() {
+    for (let tried = 0; tried < MOST_TRIED && this.trouble === null && this.isBusy(); tried += 1) {
+      this.run(this.now + HAND);
+    }
+  }
+
+  isBusy() {
+    const { story, now } = this.board;
+    const done = this.groups.some((group) => group.acts.some((act) => act.time === now));
+    return done || (story.length > 0 && story[story.length - 1].time === now);
   }
 
   // Press a button for a while and let it go, as one step.
   tap(input, lasts, label) {
     this.remember(label);
+    this.reach();
     this.take([{ input, value: true }]);
     this.run(this.now + lasts);
+    this.reach();
     this.take([{ input, value: false }]);
   }
 
+  // Take in changes at this moment, at which nothing has happened yet.
   take(changes) {
     const now = this.now;
     const acts = changes.map(({ input, value }) => ({ time: now, input, value }));
     let first = this.groups.findIndex((group) => group.acts.some((act) => acts.some((one) => this.tied(act, one))));
     if (first < 0) {
       first = this.groups.length;
-      this.groups.push({ before: this.board.copy(), acts: [] });
+      // The moment itself is still to come: what comes at a terminal is looked at as it comes.
+      const before = this.board.copy();
+      before.now = Math.max(0, now - 1);
+      this.groups.push({ before, acts: [] });
     }
     const joined = { before: this.groups[first].before, acts: this.groups.slice(first).flatMap((g) => g.acts) };
     joined.acts.push(...acts);
@@ -89,7 +112,8 @@ class Session {
   // Tell whether a change made earlier and one made now have to be taken together.
   tied(earlier, later) {
     const apart = later.time - earlier.time;
-    if (apart === 0) return true;
+    // What a slow board has not taken in yet is decided anew with what came after it.
+    if (apart === 0 || (this.way === "latest" && apart <= this.slowest)) return true;
     if (earlier.input === later.input) {
       const { rides_through: rides } = this.table.board;
       return apart <= (later.input === "power" ? rides[1] : this.table.inputs[later.input].filter[1]);
@@ -97,9 +121,14 @@ class Session {
     return earlier.input !== "power" && later.input !== "power" && apart < this.table.board.same_moment;
   }
 
+  get slowest() {
+    return Math.max(0, ...this.table.inputs.map((row) => row.responds_within));
+  }
+
   forgetOld() {
     const { same_moment: moment, rides_through: rides } = this.table.board;
-    const longest = Math.max(moment, rides[1], ...this.table.inputs.map((row) => row.filter[1]));
+    const filters = this.table.inputs.map((row) => row.filter[1]);
+    const longest = Math.max(moment, rides[1], this.slowest, ...filters);
     this.groups = this.groups.filter((group) => group.acts.some((act) => this.now - act.time <= longest));
   }
 

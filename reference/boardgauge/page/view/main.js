@@ -6,6 +6,7 @@
 const GRAIN = 10000;
 const LONGEST_FRAME = 250;
 const STEP = 1e6;
+const REDRAW = 90;
 
 class Page {
   constructor(table) {
@@ -16,6 +17,7 @@ class Page {
     this.speed = 1;
     this.rest = 0;
     this.last = 0;
+    this.drawn = 0;
     this.still = matchMedia("(prefers-reduced-motion: reduce)");
     const sensor = table.inputs.find((row) => row.slider && row.slider.length > 1);
     if (sensor) this.unit = sensor.slider[0].unit;
@@ -198,7 +200,10 @@ class Page {
         this.rest -= whole;
         this.session.run(Math.floor((this.session.now + whole) / GRAIN) * GRAIN);
         if (this.session.trouble !== null) this.play(false);
-        this.refresh();
+        else if (now - this.drawn > REDRAW) {
+          this.drawn = now;
+          this.refresh();
+        }
       }
     }
     this.outputs.flash(now, this.still.matches);

@@ -89,7 +89,10 @@ class Predict {
       return;
     }
     if (this.waiting) trial.run(next);
-    else trial.take([...this.plans].map(([input, value]) => ({ input, value })));
+    else {
+      trial.reach();
+      trial.take([...this.plans].map(([input, value]) => ({ input, value })));
+    }
     const { engine } = session;
     const { config } = trial.board;
     const rows = [];
