@@ -75,9 +75,7 @@ def at_samples(recording: Recording, rows: np.ndarray) -> Recording:
         index = np.searchsorted(channel.times, rows, side="right") - 1
         values = np.where(index >= 0, channel.values[np.maximum(index, 0)], np.nan)
         channels[name] = channel_of(name, rows, values)
-    return evolve(
-        recording, format="wide CSV", start=int(rows[0]), end=int(rows[-1]), channels=channels, samples=rows
-    )
+    return evolve(recording, format="wide CSV", start=int(rows[0]), end=int(rows[-1]), channels=channels, samples=rows)
 
 
 def as_volts(recording: Recording, truth: Recording, names: Iterable[str], mains: Mains, rectified: bool) -> Recording:

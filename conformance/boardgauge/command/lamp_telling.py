@@ -109,7 +109,7 @@ def _line(lamp: Lamp, index: int) -> str:
 def _certainty(lamp: Lamp, row: Shown) -> str:
     says = SAYS[row.certainty]
     if not row.may_be:
-        return says
+        return "not sure: samples too far apart for it" if row.certainty == "open" else says
     if len(row.may_be) > MOST_NAMED:
         return f"{says}: any of {len(row.may_be)} lines"
     others = "; ".join(write_pattern(lamp.lines[index].shows) for index in row.may_be)

@@ -25,6 +25,8 @@ NOISE = 7
 """So many times the noise of a frame lit and dark must be apart."""
 DARK_BELOW, LIT_ABOVE = 0.4, 0.6
 """Between these parts of the way from dark to lit a frame is neither."""
+LEVELS = 0.25
+"""The levels beside a single change are those it flashed between if they are off by no more of the usual contrast."""
 JUMP = 0.4
 """A change by this part of the usual contrast, in a few frames, is a jump."""
 BLURRED = 2
@@ -49,8 +51,12 @@ def lit_and_dark(
         state = _by(b, np.full(len(b), dark), np.full(len(b), lit))
     else:
         state = _adapted(t, b, max(AROUND, longest + longest // 4))
-    first, last = runs_of(state == _NEITHER, BLURRED + 1)
-    for begin, end in zip(first.tolist(), last.tolist(), strict=True):
+    first, last = runs_of(state == _NEITHER, 1)
+    before = np.where(first > 0, state[np.maximum(first - 1, 0)], _LOST)
+    behind = np.where(last + 1 < len(state), state[np.minimum(last + 1, len(state) - 1)], _LOST)
+    # Between dark and dark they may have been a flash.
+    odd = (last - first + 1 > BLURRED) | (before == behind)
+    for begin, end in zip(first[odd].tolist(), last[odd].tolist(), strict=True):
         state[begin : end + 1] = _LOST
     return _levels(t, state), _told(t, state)
 
@@ -67,7 +73,9 @@ def _adapted(t: Times, b: Values, around: int) -> npt.NDArray[np.int8]:
     least, most = -_greatest(-b, low, high), _greatest(b, low, high)
     contrast = most - least
     full = 1.0 if np.abs(b).max() <= 1.5 else 255.0 if b.max() <= 256 else float(b.max())
-    steps = np.abs(np.diff(b))
+    # Frames as dark or as bright as can be show no noise.
+    within = (b > b.min()) & (b < min(full, b.max()))
+    steps = np.abs(np.diff(b))[within[1:] & within[:-1]]
     # Of a lamp that flashes fast, few frames are like the one before: so the lower half counts. Of normal noise with
     # deviation s its mean is 0.459 s.
     noise = float(np.sort(steps)[: len(steps) // 2 + 1].mean()) / 0.459 if len(steps) else 0.0
@@ -86,12 +94,24 @@ def _adapted(t: Times, b: Values, around: int) -> npt.NDArray[np.int8]:
         # A single change may as well be the camera's, or a hand's.
         return np.full(len(b), _LOST, dtype=np.int8)
     usual = float(np.median(contrast[flashing]))
-    # Close to a single change both levels are seen as well; but one much smaller or greater is not the lamp's.
-    clear = enough & (number >= 1) & (contrast >= 0.6 * usual) & (contrast <= 1.6 * usual)
+    # Close to a single change both levels are seen as well; but those that the lamp had while it flashed, or it was the
+    # camera, or a hand.
+    clear = enough & (number >= 1) & _as_where_it_flashes(flashing, least, most, LEVELS * usual)
     known = flashing & (contrast >= 0.5 * usual) | clear
     state[known] = seen[known]
     _carry_on(state, b, JUMP * usual)
     return state
+
+
+def _as_where_it_flashes(flashing: Booleans, least: Values, most: Values, within: float) -> Booleans:
+    """Tell where both levels are those of the last frame so far, or the next one, at which the lamp was flashing."""
+    places = np.flatnonzero(flashing)
+    behind = np.searchsorted(places, np.arange(len(flashing)))
+    near = np.zeros(len(flashing), dtype=bool)
+    for index in (np.maximum(behind - 1, 0), np.minimum(behind, len(places) - 1)):
+        other = places[index]
+        near |= (np.abs(least - least[other]) < within) & (np.abs(most - most[other]) < within)
+    return near
 
 
 def _greatest(b: Values, low: Indices, high: Indices) -> Values:

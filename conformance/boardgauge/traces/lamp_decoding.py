@@ -125,7 +125,7 @@ class _Decoder:
             line = -line
             if self._turn_inside(line, ready, until):
                 earliest = self.watch.last_against(line, ready)
-                since = begin if earliest is None else max(begin, earliest + 1)
+                since = begin if earliest is None else max(begin, earliest)
                 found.append(_Turn(line, since, ready, until))
                 ready = max(until, ready + 1)
                 continue
@@ -139,44 +139,48 @@ class _Decoder:
         return end if known is None else min(known, end)
 
     def _latest_turn(self, turn: _Turn) -> int:
-        """Give the end of the last whole turn of a line before it is ruled out: until then it was surely shown."""
+        """Give until when, at least, a line was shown: up to the last part of its last whole turn."""
         least = self._held_for(turn.line)
         if least is not None:
-            return min(turn.until, turn.ready + least)
-        begins, ends = self._turns[turn.line]
+            # Had another line begun before, it would have changed the lamp by then.
+            return max(min(turn.until, turn.ready + least), turn.until - least)
+        begins, ends, sure = self._turns[turn.line]
         place = int(np.searchsorted(ends, turn.until, side="right")) - 1
-        return int(ends[place]) if place >= 0 and begins[place] >= turn.ready else turn.ready
+        return int(sure[place]) if place >= 0 and begins[place] >= turn.ready else turn.ready
 
     # -- whole turns -----------------------------------------------------------------------------------------------
 
-    def _whole_turns(self, line: int) -> tuple[Times, Times]:
-        """Give from when to when whole turns of a line were seen, in order."""
+    def _whole_turns(self, line: int) -> tuple[Times, Times, Times]:
+        """Give from when to when whole turns of a line were seen, in order; and until when it was surely shown.
+
+        That is where the last part began: it may have run together with the first part of another line.
+        """
         s, parts = self.s, self.watch.parts[line]
         if parts.number is not None:
             first, last = self.looks.groups(parts)
             right = (last - first) // 2 + 1 == parts.number
-            return s.begin_early[first[right]], s.end_late[last[right]]
+            return s.begin_early[first[right]], s.end_late[last[right]], s.begin_early[last[right]]
         if isinstance(parts.pattern, Blink):
             fits = self.looks.parts_that_fit(parts)
             first = np.flatnonzero(fits[:-1] & fits[1:])
-            return s.begin_early[first], s.end_late[first + 1]
+            return s.begin_early[first], s.end_late[first + 1], s.begin_early[first + 1]
         least = self._held_for(line)
         assert least is not None
         lit = isinstance(parts.pattern, Steady)
         first = np.flatnonzero((s.value == int(lit)) & (s.sure_to - s.sure_from > least))
-        return s.begin_late[first], s.end_early[first]
+        return s.begin_late[first], s.end_early[first], s.end_early[first]
 
     def _turn_inside(self, line: int, begin: int, end: int) -> bool:
         least = self._held_for(line)
         if least is not None:
             return end - begin > least
-        begins, ends = self._turns[line]
+        begins, ends, _ = self._turns[line]
         place = int(np.searchsorted(begins, begin))
         return place < len(ends) and int(ends[place]) <= end
 
     def _next_turn(self, line: int, begin: int) -> int | None:
         """Give where the next whole turn of a line begins, at a time or after it."""
-        begins, ends = self._turns[line]
+        begins, ends, _ = self._turns[line]
         least = self._held_for(line)
         if least is None:
             place = int(np.searchsorted(begins, begin))
@@ -239,13 +243,23 @@ class _Decoder:
         parts, samples = self.watch.parts[line], self.trace.samples
         if samples is None or parts.shortest is None:
             return False
-        if int(samples.wide_gaps(parts.shortest - 1, np.array([begin]), np.array([end]))[0]):
-            return False  # a whole part of it may have fallen between two samples
-        inside = self._inside(begin, end)
-        value, least = self.s.value[inside], self.s.least[inside]
-        return any(bool(np.any(least[value == int(lit)] > (parts.longest(lit) or 0))) for lit in (False, True))
+        # A whole part of it may have fallen between two samples so far apart.
+        gap_begins, gap_ends = samples.gaps(parts.shortest - 1)
+        s, inside = self.s, self._inside(begin, end, whole=False)
+        for stretch in range(inside.start, inside.stop):
+            since, until = max(int(s.sure_from[stretch]), begin), min(int(s.sure_to[stretch]), end)
+            here = slice(*np.searchsorted(gap_begins, (since, until)).tolist())
+            seen = np.append(gap_begins[here], until) - np.append(since, gap_ends[here])
+            longest = parts.longest(bool(s.value[stretch] == 1))
+            if longest is not None and bool(np.any(seen > max(longest, 0))):
+                return True
+        return False
 
-    def _inside(self, begin: int, end: int) -> slice:
+    def _inside(self, begin: int, end: int, whole: bool = True) -> slice:
+        """Give the stretches between two times; with ``whole`` off, also those that reach out of them."""
+        if not whole:
+            first = max(0, int(np.searchsorted(self.s.begin_late, begin, side="right")) - 1)
+            return slice(first, max(first, int(np.searchsorted(self.s.begin_early, end))))
         first = int(np.searchsorted(self.s.begin_early, begin))
         return slice(first, max(first, int(np.searchsorted(self.s.end_late, end, side="right"))))
 

@@ -17,7 +17,7 @@ CHATTER_PERIODS = 6
 """A line that changes four times or more, each within so many periods of the one before, chatters."""
 CHATTER_CHANGES = 4
 RAGGED = 0.15
-"""How far the time between pulses may be off a half, one or more periods, in periods, beside the sampling."""
+"""How far the time between pulses may be off whole periods (half ones of a full wave), in periods, beside sampling."""
 RAGGED_PULSES = 4
 MOST_TOLD = 20
 """So many stretches of one kind are told one by one; the rest by their number."""
@@ -59,15 +59,21 @@ def ragged(line: Line, gap: int) -> tuple[Times, Times, list[Finding]]:
     # What is parted by less than an eighth of a period is one pulse: noise at the threshold.
     apart = np.concatenate(([True], rises[1:] - falls[:-1] > period // 8))
     rises, falls = rises[apart], falls[np.append(apart[1:], True)]
-    middles = (rises + falls) // 2
-    steps = np.diff(middles) / period
-    off = np.abs(steps * 2 - np.round(steps * 2)) / 2 > RAGGED + gap / period
+    if len(rises) < RAGGED_PULSES:
+        return none
+    # Where a gap between pulses fell between two samples, two pulses are one, and the next rise is as due as ever.
+    steps = np.diff(rises) / period
+    full_wave = np.median(steps) < 0.75 or bool(np.any(falls - rises > 0.8 * period))
+    if full_wave and gap * 64 > period:
+        return none
+    unit = 0.5 if full_wave else 1.0
+    off = np.abs(steps / unit - np.round(steps / unit)) * unit > RAGGED + gap / period
     off = (off | (steps < 0.25)) & (steps < 2.5)
     first, last = runs_of(off, RAGGED_PULSES - 1)
     begins, ends = rises[first], falls[last + 1]
     findings = []
     for one, other, begin, end in zip(first.tolist(), last.tolist(), begins.tolist(), ends.tolist(), strict=True):
-        apart_by = int(np.median(np.diff(middles)[one : other + 1]))
+        apart_by = int(np.median(np.diff(rises)[one : other + 1]))
         findings.append(Finding("ragged", begin, end, f"pulses {told(apart_by)} apart, not those of the line"))
     return begins, ends, few(findings)
 

@@ -119,7 +119,10 @@ def _piece(rises: Times, falls: Times, period: int, since: int, stop: int) -> tu
     if rises[0] > since + period:
         at = np.array([since], dtype=np.int64)
         times, lead, tail = np.append(at, times), np.append(at, lead), np.append(at, tail)
-        truths = np.append(np.zeros(1, dtype=np.int8), truths)
+        # With the first pulse missing, it may have been on.
+        off = rises[0] > since + 2 * period
+        truths = np.append(np.array([0 if off else -1], dtype=np.int8), truths)
+        lead[1] = lead[1] if off else rises[0]
     else:
         times[0] = lead[0] = tail[0] = since
     return Levels(times, truths, np.maximum(lead, since), tail), missing

@@ -170,7 +170,7 @@ def _head(times: Times, first: int, rows: _Rows, period: int, start: int) -> npt
     """Give what stands before the first sample with a pulse, and that one."""
     at = int(times[first])
     row = int(rows.over(np.array([first - 1]))[0])
-    if row >= 0:
+    if row >= 0 and rows.over(np.array([row]))[0] >= 0:
         return np.array([[start, 0, start, start], [at, 1, int(times[row]) + 1, at]])
     if at - int(times[0]) <= period:
         return np.array([[start, 1, start, start]])

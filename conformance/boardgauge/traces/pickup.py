@@ -107,7 +107,11 @@ def _by_line_frequency(channel: Channel, wire: Wire, recording: Recording, longe
         line = without_line_frequency(levels_of(times, truths), hertz, recording.start, recording.end)
     else:
         line = line_sampled(times, truths, hertz, recording.start)
-    return _with_faults(line, wire, times, strength, samples)
+    picked = _with_faults(line, wire, times, strength, samples)
+    inside = picked.levels.times <= recording.end
+    levels = picked.levels
+    kept = Levels(levels.times[inside], levels.truths[inside], levels.lead[inside], levels.tail[inside])
+    return evolve(picked, levels=kept)
 
 
 def _with_faults(line: Line, wire: Wire, times: Times, strength: Values | None, samples: Times | None) -> Picked:
