@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -212,3 +213,43 @@ def test_line_frequency_sampled() -> None:
     coarse = at(np.arange(10_000, 900_001, 20_000))
     assert (coarse.waves["y"].initial, len(coarse.waves["y"])) == (None, 0)
     assert [remark.kind for remark in coarse.remarks] == ["too coarse"]
+
+
+def test_bursts_that_a_bounce_does_not_explain() -> None:
+    """A burst that comes to nothing, and one that goes on for longer than the bounce, are remarked upon as chatter."""
+    nothing = trace([Wire("c", "q", bounce=10)], channels={"c": [(0, 0.0), (500, 1.0), (505, 0.0)]})
+    assert [(r.kind, r.start, r.end, r.known) for r in nothing.remarks] == [("chatter", 500, 505, True)]
+    edges = [(0, 0.0), *((100 + 4 * k, float(k % 2 == 0)) for k in range(7))]
+    long = trace([Wire("c", "q", bounce=10)], channels={"c": edges})
+    assert [(r.kind, r.start, r.end) for r in long.remarks] == [("chatter", 100, 124)]
+    plain = trace([Wire("c", "q", bounce=10)], channels={"c": [(0, 0.0), (100, 1.0), (103, 0.0), (106, 1.0)]})
+    assert plain.remarks == ()
+
+
+def test_an_input_counts_from_the_touch() -> None:
+    """The recorded time of a bouncing input is that of the first touch, of an output that of the last edge."""
+    edges = {"c": [(0, 0.0), (100, 1.0), (103, 0.0), (106, 1.0)]}
+    assert trace([Wire("c", "s", bounce=10)], channels=edges).waves["s"].recorded_changes() == [(100, True)]
+    assert trace([Wire("c", "q", bounce=10)], channels=edges).waves["q"].recorded_changes() == [(106, True)]
+
+
+@given(st.lists(st.integers(1, 30), max_size=40), st.integers(1, 20))
+def test_bounce_loses_no_change(steps: list[int], bounce: int) -> None:
+    """However edges follow one another, the level between bursts stays, and changes alternate."""
+    times = np.cumsum([100, *steps])
+    edges = [(0, 0.0), *((int(t), float(k % 2 == 0)) for k, t in enumerate(times))]
+    wave = trace([Wire("c", "q", bounce=bounce)], channels={"c": edges}, end=5000).waves["q"]
+    assert wave.at(5000) is (len(times) % 2 == 1)
+    values = [False, *(value for *_, value in wave.changes())]
+    assert all(a != b for a, b in pairwise(values))
+    for quiet in np.flatnonzero(np.diff(times) > bounce):
+        assert bool(wave.at(int(times[quiet]))) == bool(quiet % 2 == 0)
+
+
+def test_a_noisy_threshold_is_remarked_upon() -> None:
+    """Many crossings in a row: the level is taken as it is, and a differential makes an end of it."""
+    level = [(0, 0.0), *((100 + k, 2.6 if k % 2 == 0 else 2.4) for k in range(21))]
+    noisy = trace([Wire("c", "s", threshold=Fraction(5, 2))], channels={"c": level})
+    assert [(r.kind, r.known) for r in noisy.remarks] == [("chatter", True)]
+    quiet = trace([Wire("c", "s", threshold=Fraction(5, 2), differential=Fraction(1, 2))], channels={"c": level})
+    assert (quiet.remarks, len(quiet.waves["s"])) == ((), 0)

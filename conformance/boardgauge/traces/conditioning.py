@@ -87,7 +87,8 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
         if driven and power is not None and _unpowered_reads_on(wire, board):
             own = _off_without(own, power)
         if wire.signal != "power":
-            own, bursts = without_bounce(own, wire.bounce)
+            # A board may act as a contact touches; what it drives has changed when its own contact has settled.
+            own, bursts = without_bounce(own, wire.bounce, at_touch=not driven)
             remarks += [remark_of(finding, wire.signal, wire.channel, known=True) for finding in bursts]
         threshold = wire.threshold is not None and wire.line_frequency is None
         remarks += [
@@ -158,7 +159,9 @@ def _misfits(wiring: Wiring, board: Board) -> list[Problem]:
             continue
         problems += sensor_misfits(wire, board)
         sensor = is_sensor(wire, board)
-        if sensor and (wire.inverted or wire.threshold is not None or wire.line_frequency or wire.bounce):
+        if sensor and (
+            wire.brightness or wire.inverted or wire.threshold is not None or wire.line_frequency or wire.bounce
+        ):
             message = f"{wire.signal} is a sensor: it takes scale, offset, resolution and what belongs to a curve only"
             problems.append(Problem(wire.at, key, message))
         if not sensor and (wire.scale != 1 or wire.offset != 0):
@@ -259,37 +262,50 @@ def _off_without(own: Levels, power: Levels) -> Levels:
     return Levels(times, masked, lead, tail).changes()
 
 
-def without_bounce(levels: Levels, bounce: int) -> tuple[Levels, list[Finding]]:
+def without_bounce(levels: Levels, bounce: int, at_touch: bool = False) -> tuple[Levels, list[Finding]]:
     """Make one change of the edges within a bounce; give what to tell of the bursts that are none.
 
-    A burst that ends where it began, or goes on for longer than the bounce, stays as it is, as chatter.
+    A burst that ends where it began, or goes on for longer than the bounce, stays as it is, as chatter. The change lies
+    between the first edge and the last; it is put down at the last, or ``at_touch`` at the first.
     """
-    times = levels.times
+    times, truths = levels.times, levels.truths
     if not bounce or len(times) < 3:
         return levels, []
     near = np.diff(times) <= bounce
     near[0] = False  # the first entry is no change but the level at the start
     if not near.any():
         return levels, []
-    keep, lead = np.ones(len(times), dtype=bool), levels.lead.copy()
-    odd = np.zeros(len(times), dtype=bool)
-    for first, last in zip(*(column.tolist() for column in runs_of(near, 1)), strict=True):
-        last += 1
-        # Everything within a bounce of the first edge is one burst; what follows begins another.
-        stops = np.searchsorted(times[first : last + 1], times[first] + bounce, side="right") + first - 1
-        odd[first : last + 1] = stops < last
-        at = first
-        while at <= last:
-            stop = int(np.searchsorted(times[at : last + 1], times[at] + bounce, side="right")) + at - 1
-            inside = levels.truths[at - 1 : stop + 1]
-            if stop > at and inside[0] != inside[-1] and not np.any(inside < 0):
-                keep[at:stop] = False
-                lead[stop] = levels.lead[at]
-            elif stop > at:
-                odd[at : stop + 1] = True
-            at = stop + 1
+    first, last = runs_of(near, 1)
+    last = last + 1
+    # Everything within a bounce of the first edge is one burst. Most are over by then; what follows begins another.
+    long = times[last] - times[first] > bounce
+    bursts = [(first[~long], last[~long])]
+    odd = np.zeros(len(times) + 1, dtype=np.int64)
+    for begin, end in zip(first[long].tolist(), last[long].tolist(), strict=True):
+        odd[begin], odd[end + 1] = 1, -1
+        rows = []
+        while begin <= end:
+            stop = int(np.searchsorted(times[begin : end + 1], times[begin] + bounce, side="right")) + begin - 1
+            rows.append((begin, stop))
+            begin = stop + 1
+        bursts.append((np.array([row[0] for row in rows]), np.array([row[1] for row in rows])))
+    first, last = (np.concatenate(columns) for columns in zip(*bursts, strict=True))
+    unknown = np.concatenate(([0], np.cumsum(truths < 0)))
+    several = last > first
+    one = several & (truths[first - 1] != truths[last]) & (unknown[last + 1] == unknown[first - 1])
+    np.add.at(odd, first[several & ~one], 1)
+    np.add.at(odd, last[several & ~one] + 1, -1)
+    first, last = first[one], last[one]
+    gone = np.zeros(len(times) + 1, dtype=np.int64)
+    np.add.at(gone, first, 1)
+    np.add.at(gone, last, -1)
+    keep, lead, stamps = np.cumsum(gone)[:-1] == 0, levels.lead.copy(), times.copy()
+    lead[last] = levels.lead[first]
+    if at_touch:
+        stamps[last] = times[first]
+    odd = np.cumsum(odd)[:-1] > 0
     findings = []
     for first, last in zip(*(column.tolist() for column in runs_of(odd, 2)), strict=True):
         text = f"{last - first + 1} changes that a bounce of {told(bounce)} does not explain"
         findings.append(Finding("chatter", int(times[first]), int(times[last]), text))
-    return Levels(times[keep], levels.truths[keep], lead[keep], levels.tail[keep]), few(findings)
+    return Levels(stamps[keep], truths[keep], lead[keep], levels.tail[keep]), few(findings)

@@ -85,17 +85,27 @@ class Trace:
         return self.waves["power"]
 
     def seen_by(self, time: int) -> int:
-        """Give the recorded time by which a change at a true time, if it lasts, shows: NEVER if after the last sample.
+        """Give the time by which a change at a true time, if it lasts, has shown: NEVER if after the last sample.
 
-        In a recording of changes that is the time itself, in a sampled one the next sample; in both, later by what
-        the recorder's clock and skew may make of it.
+        That is the latest time that the change in the recording may carry. What the recorder's clock and skew may make
+        of a time counts twice: a change may be recorded so much later than it was, and the true time may be so much
+        later again than the recorded one. In a sampled recording the next sample lies between the two.
         """
+        recorded = self._shifted(time)
+        if self.samples is not None:
+            seen = self.samples.next_from(recorded)
+            if seen is None:
+                return NEVER
+            recorded = seen
+        return self._shifted(recorded)
+
+    def _shifted(self, time: int) -> int:
+        """Give a time later by what the recorder's clock, its skew and the pickup may make of it."""
+        if not self.clock_error:
+            return time + self.late
         drift = -(-abs(time - self.start) * self.clock_error.numerator // self.clock_error.denominator)
-        time += self.late + drift
-        if self.samples is None:
-            return time
-        seen = self.samples.next_from(time)
-        return NEVER if seen is None else seen
+        # The error may be a part of either clock: of a clock that runs slow, it is a little more of the true time.
+        return time + self.late + drift + -(-drift * self.clock_error.numerator // self.clock_error.denominator)
 
     @property
     def longest_gap(self) -> int:
