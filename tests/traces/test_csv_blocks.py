@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from boardgauge.traces import Recording, UnreadableRecording, csv_format, recording_from, source
+from boardgauge.traces import Recording, UnreadableRecording, csv_format, reading_ahead, recording_from, source
 from boardgauge.traces.cell_columns import Cells, Names, decimals_in
 from boardgauge.traces.digits import Text
 
@@ -28,6 +28,8 @@ def same_both_ways(text: str, block: int) -> None:
         plain = read(text)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(source, "BLOCK", block)
+        # With threads as well, from the first block or the second on.
+        patch.setattr(reading_ahead, "ALONE", block % 2)
         quick = read(text)
     if isinstance(plain, str):
         assert quick == plain

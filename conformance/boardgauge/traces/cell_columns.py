@@ -7,6 +7,7 @@ in which one cell is not plain; whoever asks goes from cell to cell then.
 from __future__ import annotations
 
 from fractions import Fraction
+from threading import Lock
 
 import numpy as np
 import numpy.typing as npt
@@ -22,6 +23,8 @@ _MOST_WORDS = 64
 """So many different words in one column of a block are looked up; more are no words."""
 _LONGEST_NAME = 64
 _MIX = np.uint64(0x9E3779B97F4A7C15)
+_TOP = np.uint64(64 - 12)
+_MOST_TURNS = 200
 _AHEAD = [np.uint64(pow(int(_MIX), k, 1 << 64)) for k in range(_LONGEST_NAME // 8 + 1)]
 
 
@@ -173,44 +176,68 @@ class Names:
 
     texts: list[bytes] = field(factory=list)
     _sums: Words = field(factory=lambda: np.empty(0, dtype=np.uint64))
-    _numbers: npt.NDArray[np.int64] = field(factory=lambda: np.empty(0, dtype=np.int64))
     _words: list[Words] = field(factory=lambda: [np.empty(0, dtype=np.uint64) for _ in range(_LONGEST_NAME // 8)])
+    _long: npt.NDArray[np.bool_] = field(factory=lambda: np.empty(0, dtype=bool))
+    _lock: Lock = field(factory=Lock)
+    _turn: np.uint64 = _MIX
+    _table: npt.NDArray[np.int64] | None = None
+    """The number of the name whose sum, turned, begins with these bits; None if no turn parts all names."""
 
     def numbers_in(self, cells: Cells) -> npt.NDArray[np.int64] | None:
-        """Give the number of each cell's name; None where one is too long."""
+        """Give the number of each cell's name; None where one is too long. May be called from several threads."""
+        with self._lock:
+            return self._numbers_in(cells)
+
+    def _numbers_in(self, cells: Cells) -> npt.NDArray[np.int64] | None:
         lengths = cells.ends - cells.starts
         longest = int(lengths.max())
         if longest > _LONGEST_NAME:
             return None
-        words = [
-            cells.text.keys(np.minimum(cells.starts + at, cells.ends), np.clip(lengths - at, 0, 8))
-            for at in range(0, max(longest, 1), 8)
-        ]
+        words = [cells.text.keys(cells.starts, np.minimum(lengths, 8))]
+        for at in range(8, longest, 8):
+            more = cells.text.keys(np.minimum(cells.starts + at, cells.ends), np.clip(lengths - at, 0, 8))
+            words.append(more)
         sums = words[0]
         for word in words[1:]:
             sums = (sums * _MIX) ^ word
         # A short name has no further words: what mixing them in would come to.
         sums = sums * _AHEAD[len(self._words) - len(words)]
-        at = np.minimum(np.searchsorted(self._sums, sums), max(len(self._sums) - 1, 0))
-        fresh = self._sums.take(at) != sums if len(self._sums) else np.ones(len(sums), dtype=bool)
+        numbers = self._found(sums)
+        fresh = self._sums.take(numbers) != sums if len(self._sums) else np.ones(len(sums), dtype=bool)
         if fresh.any():
             self._learn(cells, words, sums, fresh)
-            at = np.searchsorted(self._sums, sums)
-        numbers = self._numbers.take(at)
-        for place, known in enumerate(self._words):
-            meant = known.take(numbers)
+            numbers = self._found(sums)
+        # Two names might have one sum.
+        if len(words) == 1 and self._long.any() and self._long.take(numbers).any():
+            return None
+        for place in range(1 if len(words) == 1 else len(self._words)):
+            meant = self._words[place].take(numbers)
             if not (meant == words[place]).all() if place < len(words) else meant.any():
-                return None  # two names with one sum
+                return None
         return numbers
+
+    def _found(self, sums: Words) -> npt.NDArray[np.int64]:
+        """Give the number that the name with a sum has if it is known."""
+        if self._table is not None:
+            return self._table.take(((sums * self._turn) >> _TOP).astype(np.int64))
+        order = np.argsort(self._sums)
+        at = np.searchsorted(self._sums, sums, sorter=order)
+        return order.take(np.minimum(at, max(len(order) - 1, 0))) if len(order) else np.zeros(len(sums), np.int64)
 
     def _learn(self, cells: Cells, words: list[Words], sums: Words, fresh: npt.NDArray[np.bool_]) -> None:
         rows = np.flatnonzero(fresh)
         rows = np.sort(rows[np.unique(sums[rows], return_index=True)[1]])
-        numbers = len(self.texts) + np.arange(len(rows))
         self.texts += [cells.at(row) for row in rows.tolist()]
         for place in range(len(self._words)):
             more = words[place][rows] if place < len(words) else np.zeros(len(rows), dtype=np.uint64)
             self._words[place] = np.concatenate((self._words[place], more))
-        all_sums, all_numbers = np.concatenate((self._sums, sums[rows])), np.concatenate((self._numbers, numbers))
-        order = np.argsort(all_sums)
-        self._sums, self._numbers = all_sums[order], all_numbers[order]
+        self._sums = np.concatenate((self._sums, sums[rows]))
+        self._long = np.any(self._words[1:], axis=0)
+        self._table = None
+        for turn in range(1, _MOST_TURNS):
+            self._turn = np.uint64(int(_MIX) * (2 * turn + 1) % (1 << 64))
+            places = ((self._sums * self._turn) >> _TOP).astype(np.int64)
+            if len(np.unique(places)) == len(places):
+                self._table = np.zeros(1 << 12, dtype=np.int64)
+                self._table[places] = np.arange(len(places))
+                break

@@ -96,14 +96,14 @@ def _times(grid: _Grid, columns: Columns) -> tuple[Times, bool] | None:
 
 @frozen(eq=False)
 class _Grid:
-    """The cells of a block: row by row where each begins and ends."""
+    """The cells of a block: for each column (first) and row where the cell ends, and where the rows begin."""
 
     text: Text
-    starts: Positions
+    begins: Positions
     ends: Positions
 
     def column(self, index: int) -> Cells:
-        return Cells(self.text, np.ascontiguousarray(self.starts[:, index]), np.ascontiguousarray(self.ends[:, index]))
+        return Cells(self.text, self.ends[index - 1] + 1 if index else self.begins, self.ends[index])
 
 
 def _grid(data: bytes, columns: Columns) -> _Grid | None:
@@ -117,21 +117,23 @@ def _grid(data: bytes, columns: Columns) -> _Grid | None:
         data = unquoted
     text = Text.of(data)
     chars, count, delimiter = text.data, len(columns.names), ord(columns.delimiter)
-    parting = np.flatnonzero((chars == delimiter) | (chars == _NEWLINE))
-    if not len(parting) or len(parting) % count:
+    newlines = chars == _NEWLINE
+    rows = int(np.count_nonzero(newlines))
+    parting = np.flatnonzero((chars == delimiter) | newlines)
+    if len(parting) != rows * count:
         return None
-    ends = parting.reshape(-1, count)
-    lines = ends[:, -1]
-    if not (chars.take(lines) == _NEWLINE).all() or int(np.count_nonzero(chars == _NEWLINE)) != len(lines):
+    # Column by column, each in one piece: a column is gone through many times.
+    ends = np.ascontiguousarray(parting.reshape(-1, count).T)
+    if not newlines.take(ends[-1]).all():
         return None
-    starts = np.empty(len(parting), dtype=np.int64)
-    starts[0] = 0
-    np.add(parting[:-1], 1, out=starts[1:])
-    returns = chars.take(np.maximum(lines - 1, 0)) == _RETURN
+    begins = np.empty(rows, dtype=np.int64)
+    begins[0] = 0
+    np.add(ends[-1][:-1], 1, out=begins[1:])
+    returns = chars.take(np.maximum(ends[-1] - 1, 0)) == _RETURN
     if returns.any():
-        ends = ends.copy()
-        ends[:, -1] -= returns & (ends[:, -1] > starts.reshape(-1, count)[:, -1])
-    return _Grid(text, starts.reshape(-1, count), ends)
+        starts = ends[-2] + 1 if count > 1 else begins
+        ends[-1] -= returns & (ends[-1] > starts)
+    return _Grid(text, begins, ends)
 
 
 def _unquoted(data: bytes, delimiter: bytes) -> bytes | None:
@@ -155,16 +157,15 @@ def _unquoted(data: bytes, delimiter: bytes) -> bytes | None:
 
 def _changes(grid: _Grid, index: int, points: bytes) -> tuple[Rows, Values] | None:
     """Give the rows in which a column changed, and row 0, with their values; None if a cell is not plain."""
-    ends = np.ascontiguousarray(grid.ends[:, index])
-    starts = np.ascontiguousarray(grid.starts[:, index])
-    if (ends - starts == 1).all():
+    starts = grid.ends[index - 1] if index else grid.begins - 1
+    ends = grid.ends[index]
+    if (ends - starts == 2).all():
         # One character a cell: where it changes is all that needs to be read.
-        chars = grid.text.data.take(starts)
-        rows = _news(chars)
-        cells = Cells(grid.text, starts[rows], ends[rows])
+        rows = _news(grid.text.data.take(ends - 1))
+        cells = Cells(grid.text, starts[rows] + 1, ends[rows])
         values = values_in(cells, points)
         return None if values is None else (rows, values)
-    values = values_in(Cells(grid.text, starts, ends), points)
+    values = values_in(grid.column(index), points)
     if values is None:
         return None
     rows = np.flatnonzero(

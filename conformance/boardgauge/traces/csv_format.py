@@ -19,7 +19,7 @@ import numpy as np
 from attrs import define, evolve, field
 
 from boardgauge.traces.cell_columns import Names
-from boardgauge.traces.csv_blocks import take_long, take_wide
+from boardgauge.traces.csv_blocks import Long, Wide, take_long, take_wide
 from boardgauge.traces.csv_columns import Columns, aliases
 from boardgauge.traces.csv_header import read_header
 from boardgauge.traces.decimals import (
@@ -34,6 +34,7 @@ from boardgauge.traces.decimals import (
 )
 from boardgauge.traces.errors import UnreadableRecording, shown
 from boardgauge.traces.growing import Growing
+from boardgauge.traces.reading_ahead import worked_ahead
 from boardgauge.traces.recording import MOST_TIME, Recording, Times, Values
 from boardgauge.traces.samples import GrowingSamples
 from boardgauge.traces.source import Block
@@ -84,12 +85,15 @@ class _Parts:
             self.channels[name] = Growing(ask=None if self.reduction is None else self.reduction.of((name, *aliased)))
         return self.channels[name]
 
-    def quick(self, data: bytes) -> bool:
-        """Take in a block at once; False, and nothing taken in, if not all of it is plain."""
-        return self._quick_long(data) if self.columns.long else self._quick_wide(data)
+    def taken(self, data: bytes) -> Wide | Long | None:
+        """Read a block at once, apart from all others; None if not all of it is plain."""
+        return take_long(data, self.columns, self.names) if self.columns.long else take_wide(data, self.columns)
 
-    def _quick_wide(self, data: bytes) -> bool:
-        taken = take_wide(data, self.columns)
+    def put(self, taken: Wide | Long | None, data: bytes) -> bool:
+        """Add what was taken of a block; False, and nothing added, if it does not follow plainly on what was before."""
+        return self._put_long(taken, data) if isinstance(taken, Long) else self._put_wide(taken, data)
+
+    def _put_wide(self, taken: Wide | None, data: bytes) -> bool:
         taken = taken and evolve(taken, times=self.on_its_day(taken.times, data))
         if taken is None or (self.last is not None and taken.times[0] <= self.last):
             return False
@@ -102,13 +106,12 @@ class _Parts:
         self.samples.add(taken.times)
         return True
 
-    def _quick_long(self, data: bytes) -> bool:
-        taken = take_long(data, self.columns, self.names)
-        taken = taken and evolve(taken, times=self.on_its_day(taken.times, data))
-        if taken is None or (self.last is not None and taken.times[0] < self.last):
+    def _put_long(self, taken: Long, data: bytes) -> bool:
+        taken = evolve(taken, times=self.on_its_day(taken.times, data))
+        if self.last is not None and taken.times[0] < self.last:
             return False
         found: dict[str, tuple[Times, Values]] = {}
-        for number, rows, values in taken.signals:
+        for number, rows, values in sorted(taken.signals, key=lambda signal: int(signal[1][0])):
             name = self.names.texts[number].strip().decode("utf-8", "replace")
             # A name written in two ways, or none: row by row.
             if name in found or not name:
@@ -281,9 +284,11 @@ def read_csv(source: Iterator[Block], file: str, reduction: Reduction | None = N
     parts = _Parts(columns, file, reduction)
     last = rest
     blocks = _chain(rest, source)
-    for block in _counted(blocks, columns.delimiter.encode()) if columns.counted else blocks:
+    if columns.counted:
+        blocks = _counted(blocks, columns.delimiter.encode())
+    for block, taken in worked_ahead(blocks, parts.taken):
         last = block if block.data.strip() else last
-        if not parts.quick(block.data):
+        if not parts.put(taken, block.data):
             (_slow_long if columns.long else _slow_wide)(parts, block)
     if parts.first is None or parts.last is None:
         raise UnreadableRecording(file, "there are no rows below the header", line=last.line, expected="rows of values")

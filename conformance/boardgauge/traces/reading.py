@@ -7,7 +7,8 @@ UnreadableRecording.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+import os
+from collections.abc import Callable, Iterator
 from io import BytesIO
 from os import PathLike, fspath
 from pathlib import Path
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
 ARROW_HEADS = (b"PAR1", b"ARROW1", b"\xff\xff\xff\xff")
 """How a Parquet file, an Arrow file and an Arrow stream begin."""
+_LONG = 16 * 1024**2
 
 
 def read_recording(
@@ -39,8 +41,14 @@ def read_recording(
     """
     file = fspath(path)
     try:
-        with Path(path).open("rb") as stream:
-            return recording_from(stream, file, most_unpacked, reduction)
+        with Path(path).open("rb") as stream, Path(path).open("rb") as again:
+            if os.fstat(stream.fileno()).st_size < _LONG:
+                return recording_from(stream, file, most_unpacked, reduction)
+            from concurrent.futures import ThreadPoolExecutor
+
+            # The digest of a long file is made beside the reading.
+            with ThreadPoolExecutor(1) as pool:
+                return _recording(stream, file, most_unpacked, reduction, pool.submit(digest, again).result)
     except OSError as error:
         raise UnreadableRecording(file, error.strerror or "it cannot be opened", expected="a file to read") from None
 
@@ -51,13 +59,19 @@ def recording_from(
     """Read a recording from bytes or a stream that can go back; ``name`` stands for it in messages."""
     stream = BytesIO(data) if isinstance(data, bytes) else data
     sha256 = digest(stream)
+    return _recording(stream, name, most_unpacked, reduction, lambda: sha256)
+
+
+def _recording(
+    stream: BinaryIO, name: str, most_unpacked: int, reduction: Reduction | None, sha256: Callable[[], str]
+) -> Recording:
     # Each reader is loaded where a file asks for it.
     head = stream.read(6)
     stream.seek(0)
     if head.startswith(ARROW_HEADS):
         from boardgauge.traces.arrow_format import read_arrow
 
-        return evolve(read_arrow(stream, name, most_unpacked, reduction), sha256=sha256)
+        return evolve(read_arrow(stream, name, most_unpacked, reduction), sha256=sha256())
     notes, source = taken_off(blocks(stream, name, most_unpacked), name)
     first = next(source, None)
     if first is None:
@@ -67,7 +81,7 @@ def recording_from(
     if notes is not None and notes.names:
         reduction = None  # it knows the channels by other names than the file's
     recording = _of_text(first, itertools.chain([first], source), name, reduction)
-    return evolve(recording if notes is None else with_notes(notes, recording), sha256=sha256)
+    return evolve(recording if notes is None else with_notes(notes, recording), sha256=sha256())
 
 
 def _of_text(first: Block, whole: Iterator[Block], name: str, reduction: Reduction | None) -> Recording:
