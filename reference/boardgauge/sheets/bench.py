@@ -6,7 +6,9 @@ Law of this module: what the hand does is known, what the board does is read off
 from __future__ import annotations
 
 from collections.abc import Iterable
+from fractions import Fraction
 
+from boardgauge.language.model import InputKind
 from boardgauge.language.quantities import H, S
 from boardgauge.machine.config import Config
 from boardgauge.machine.explore import hidden_timings
@@ -47,10 +49,10 @@ class Bench:
         """Switch the supply; sensors without a reading get a quiet one first."""
         if on and self.now == 0:
             quiet: dict[str, list[tuple[int, Value]]] = {}
-            for name in self.study.board.inputs:
+            for name, row in self.study.board.inputs.items():
                 rows = [level for level in self.machine.levels if level.input == name and level.comparison is not None]
-                if rows:
-                    quiet[name] = [(0, readings.quiet(self.study.board, rows))]
+                if row.kind is InputKind.SENSOR:
+                    quiet[name] = [(0, readings.quiet(self.study.board, rows) if rows else Fraction(0))]
             self.board.feed(quiet)
         return self._feed({POWER: on})
 

@@ -7,6 +7,7 @@ every lockout, mode, step, output and lamp line that no call shows is sought out
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from itertools import combinations
 from typing import Literal
 
@@ -17,8 +18,10 @@ from boardgauge.language.model import InputKind
 from boardgauge.language.quantities import S
 from boardgauge.machine.config import Config
 from boardgauge.machine.explore import Step
+from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.run import Entry, Run
 from boardgauge.machine.table import Region
+from boardgauge.machine.terminals import TooShort
 from boardgauge.sheets.bench import Bench
 from boardgauge.sheets.equipment import Equipment
 from boardgauge.sheets.figures import joined
@@ -77,11 +80,16 @@ class _Teller:
         self.ways = Ways(self.study.machine, self.study.engine, self.study.found)
 
     def tell(self) -> tuple[tuple[Story, ...], tuple[Untold, ...]]:
-        self._power_up()
-        self._calls()
+        for tell in (self._power_up, self._calls):
+            with suppress(CannotSettle, TooShort):
+                tell()
         for kind, name, there in self._goals():
             if name not in self.shown:
-                self._seek(kind, name, there)
+                try:
+                    self._seek(kind, name, there)
+                except (CannotSettle, TooShort):
+                    # A spec that does not come to rest on the way: `vet` says so, here it is only not told.
+                    self.untold.append(Untold(name, False))
         return tuple(self.told), tuple(self.untold)
 
     # -- power-up and calls ------------------------------------------------------------------------------------------

@@ -13,9 +13,9 @@ from itertools import pairwise
 from boardgauge.drawings import words
 from boardgauge.drawings.chart import Band, Chart, Edge, Row
 from boardgauge.drawings.timing_chart import timing_chart
-from boardgauge.language.model import InputKind
+from boardgauge.language.model import Board, InputKind
 from boardgauge.language.quantities import S
-from boardgauge.machine.run import Edges
+from boardgauge.machine.run import Edges, Run
 from boardgauge.sheets.blocks import Block, Drawing, Figure, Paragraph, Sheet
 from boardgauge.sheets.stories import Story, stories
 from boardgauge.sheets.study import Study
@@ -62,6 +62,14 @@ def story_chart(study: Study, story: Story) -> Figure | None:
     assert size is not None, "a chart says how large it is"
     title = story.title[0].upper() + story.title[1:]
     return Figure(Drawing(svg, float(size[1]), float(size[2]), f"Timing chart: {story.title}"), title=title)
+
+
+def chart_of_run(board: Board, run: Run, title: str) -> str | None:
+    """Give a whole run as a chart (SVG), None where nothing changes at the terminals in it."""
+    study = Study(board)
+    story = Story("call", (), title, run.story, study.engine.off(), 0, run, 0)
+    figure = story_chart(study, story) if run.story else None
+    return None if figure is None else figure.drawing.svg
 
 
 def _breaks(times: list[int]) -> Iterator[tuple[int, int]]:
