@@ -29,19 +29,19 @@ def terminal_list(study: Study) -> Sheet:
         columns = [Column("Terminal", 1.1), Column("What it is", 3.4), Column("Kind", 1.9), Column("At rest", 0.9)]
         columns += [Column("Seen after", 1.4), Column("Clause", 0.8)]
         note = "At rest: as it stands without power or with nothing connected that moves it."
-        blocks.append(Table("inputs", tuple(columns), inputs, "Inputs", (note,)))
+        blocks.append(Table("input-terminals", tuple(columns), inputs, "Inputs", (note,)))
     outputs = tuple(_outputs(board))
     if outputs:
         columns = [Column("Terminal", 1.1), Column("What it is", 3.4), Column("Contact", 1.9)]
         columns += [Column("Shows within", 1.2), Column("Clause", 0.8)]
-        blocks.append(Table("outputs", tuple(columns), outputs, "Outputs", tuple(_contact_notes(board))))
+        blocks.append(Table("output-terminals", tuple(columns), outputs, "Outputs", tuple(_contact_notes(board))))
     lamps = tuple(
         (row.id, _what(board, row.id, row.note.text), f"{len(row.lines)} patterns", row.note.clause or "")
         for row in board.lamps.values()
     )
     if lamps:
         columns = [Column("Lamp", 1.1), Column("What it is", 3.4), Column("Shows", 1.9), Column("Clause", 0.8)]
-        blocks.append(Table("lamps", tuple(columns), lamps, "Lamps"))
+        blocks.append(Table("lamp-list", tuple(columns), lamps, "Lamps"))
     return Sheet(TERMINALS, "Terminal list", tuple(blocks))
 
 
@@ -56,6 +56,13 @@ def _input(machine: Machine, row: Input) -> tuple[str, ...]:
     what = _what(board, row.id, row.note.text)
     if row.note.why:
         what += f". {row.note.why[0].upper()}{row.note.why[1:]}"
+    limits = [
+        words.comparison(board, level.comparison, True)
+        for level in machine.levels
+        if level.input == row.id and level.comparison is not None
+    ]
+    if limits:
+        what += f". The board looks whether: {joined(limits, 'or')}"
     if not _is_read(machine, row.id):
         what += ". No rule, output or lamp reads it" + (", a setting does" if _is_set_by(board, row.id) else "")
     return row.id, what, kind, _at_rest(machine, row), seen, row.note.clause or ""

@@ -1,0 +1,211 @@
+"""A handout has its cautions, its footer and its sheets in every form, and no text of a spec is taken for markup."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+from xml.etree import ElementTree
+
+import pytest
+from attrs import evolve
+
+from boardgauge.drawings.page import PAPERS
+from boardgauge.language import read_board_text
+from boardgauge.sheets.as_html import to_html
+from boardgauge.sheets.as_text import to_data, to_markdown, to_text
+from boardgauge.sheets.as_typst import MARGIN, literal, to_pages, to_pdf
+from boardgauge.sheets.blocks import Column, Drawing, Figure, Table
+from boardgauge.sheets.cautions import GOVERNS, cautions
+from boardgauge.sheets.contents import KINDS, NoSuchSheet, chosen, make
+from boardgauge.sheets.handout import handout
+from sheets.sheet_helpers import BOARDS, board_of, study_of
+
+NASTY = '<b>"&\\ #panic() *x* `y` [z] | ${} 漢'
+
+
+class _Page(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.ids: list[str] = []
+        self.words: list[str] = []
+        self.links: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag not in {"meta", "col", "br", "img"}:
+            self.open.append(tag)
+        self.ids += [value or "" for name, value in attrs if name == "id"]
+        self.links += [value or "" for name, value in attrs if name in {"href", "src", "xlink:href"}]
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.ids += [value or "" for name, value in attrs if name == "id"]
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.words.append(data)
+
+
+def _read(html: str) -> _Page:
+    page = _Page()
+    page.feed(html)
+    page.close()
+    assert page.open == []
+    return page
+
+
+@pytest.mark.parametrize("name", ["tarnbeck", "hearthgate", "fan"])
+def test_html_is_one_well_formed_file(name: str) -> None:
+    """Every tag is closed, no two things share an id, nothing is loaded from elsewhere, and no script runs."""
+    made = handout(board_of(name), command="boardgauge handout x")
+    page = _read(to_html(made))
+    assert len(page.ids) == len(set(page.ids))
+    assert all(link.startswith("#") and link[1:] in page.ids for link in page.links)
+    assert "script" not in to_html(made).replace("description", "")
+    assert "@import" not in to_html(made)
+    text = " ".join(page.words).replace("\u00a0", " ")
+    for sheet in made.sheets:
+        assert sheet.title in text
+    assert GOVERNS in text
+    assert made.footer in text
+
+
+def test_the_footer_says_how_it_was_made() -> None:
+    """The footer has the board, the digest of its spec, the version, and the command as it was typed."""
+    board = board_of("fan")
+    made = handout(board, wanted=["timings"], command="boardgauge handout fan.toml --with timings")
+    assert made.footer.startswith(f"fan · spec {board.digest[:12]} · Boardgauge ")
+    assert made.footer.endswith(" · boardgauge handout fan.toml --with timings")
+
+
+def test_pdf_is_the_same_every_time() -> None:
+    """The same handout gives the same bytes; on each paper it is a PDF with at least a page a sheet that begins one."""
+    made = handout(board_of("fan"), wanted=["lamps", "timings"])
+    for paper in PAPERS:
+        one, other = to_pdf(made, paper), to_pdf(made, paper)  # type: ignore[arg-type]  # a name of a paper
+        assert one == other
+        assert one.startswith(b"%PDF")
+    assert len(to_pages(made, "a4", 30)) == 3
+
+
+def test_texts_are_never_markup() -> None:
+    """A title full of marks is printed as it is, by every renderer."""
+    spec = """language = 1
+[board]
+id = "b"
+title = 'TITLE'
+text = 'TITLE'
+tolerance = "± 10 %"
+[inputs.a]
+kind = "call"
+text = 'TITLE'
+[outputs.q]
+on = "a"
+[lamps.led]
+lines = [ { when = "a", shows = "steady", means = 'TITLE', do = 'TITLE' }, { when = "otherwise", shows = "dark" } ]
+""".replace("TITLE", NASTY)
+    made = handout(read_board_text(spec, "b.toml"), command=NASTY)
+    words = "".join(_read(to_html(made)).words).replace("\u00a0", " ")
+    assert words.count(NASTY) >= 4
+    assert to_pdf(made).startswith(b"%PDF")
+    for sheet in made.sheets:
+        assert to_text(sheet)
+        assert "<b>" not in to_markdown(sheet).replace("\\<b\\>", "")
+        assert to_data(sheet)["title"] == sheet.title
+    assert literal('a"b\\c\nd\x07') == '"a\\"b\\\\c\\nd\ufffd"'
+
+
+@pytest.mark.parametrize("name", BOARDS)
+def test_every_board_can_be_handed_out(name: str) -> None:
+    """Each sheet of each board can be made, its tables are full, and its drawings are XML of the size they say."""
+    for kind in KINDS:
+        sheet = make(study_of(name), kind)
+        assert sheet.id == kind
+        assert sheet.blocks
+        drawings = [block.drawing for block in sheet.blocks if isinstance(block, Figure)]
+        drawings += [c for table in sheet.tables() for row in table.rows for c in row if isinstance(c, Drawing)]
+        for drawing in drawings:
+            root = ElementTree.fromstring(drawing.svg)
+            assert root.attrib["width"] == f"{drawing.width:.2f}pt"
+            assert drawing.text
+
+
+@pytest.mark.parametrize("name", BOARDS)
+def test_nothing_but_an_overview_is_printed_smaller_than_seven_points(name: str) -> None:
+    """Charts, rule diagrams and lamp strips keep their smallest letters at 7 points or more on letter and A4."""
+    study = study_of(name)
+    for kind in ("rules", "charts", "lamps"):
+        sheet = make(study, kind)
+        for short, long in PAPERS.values():
+            wide, high = (long, short) if sheet.sideways else (short, long)
+            for block in sheet.blocks:
+                if isinstance(block, Figure):
+                    room = high - MARGIN - 54 - 34 - 28 - 24 - 20 * len(block.caption)
+                    scale = min(1.0, (wide - 2 * MARGIN) / block.drawing.width, room / block.drawing.height)
+                    assert _smallest(block.drawing) * scale >= 7, (kind, block.title, scale)
+            for table in sheet.tables():
+                total = sum(column.share for column in table.columns)
+                for row in table.rows:
+                    for column, cell in zip(table.columns, row, strict=True):
+                        if isinstance(cell, Drawing):
+                            width = (wide - 2 * MARGIN) * column.share / total - 8
+                            assert _smallest(cell) * min(1.0, width / cell.width) >= 7
+
+
+def _smallest(drawing: Drawing) -> float:
+    return min((float(size) for size in re.findall(r'font-size="([0-9.]+)"', drawing.svg)), default=99.0)
+
+
+def test_cautions_are_by_what_is_on_the_board() -> None:
+    """Live circuits, stored charge and codes are always warned of; gas, refrigerant and speed-ups where they are."""
+    text = {
+        name: " ".join(cautions(board_of(name)).items) for name in ("tarnbeck", "hearthgate", "sump-pumps", "iec-ton")
+    }
+    for said in text.values():
+        assert "Live circuits" in said
+        assert "Stored charge" in said
+        assert "Defeated safety switches" in said
+        assert said.endswith(GOVERNS)
+    assert "Gas:" in text["hearthgate"]
+    assert "Gas:" not in text["tarnbeck"]
+    assert "Refrigerant" in text["tarnbeck"]
+    assert "Refrigerant" not in text["hearthgate"]
+    assert "Speed-up (SPEED-UP pins fitted)" in text["tarnbeck"]
+    assert "Speed-up" not in text["hearthgate"]
+    assert "Moving parts" in text["sump-pumps"]
+    assert "low-pressure switch and high-pressure switch" in text["tarnbeck"]
+
+
+def test_sheets_are_chosen_by_name() -> None:
+    """Without a choice all sheets come, in order; a name that is none is told with the nearest."""
+    assert chosen([], []) == tuple(KINDS)
+    assert chosen(["timings", "lamps"], []) == ("lamps", "timings")
+    assert "rules" not in chosen([], ["rules"])
+    with pytest.raises(NoSuchSheet, match="did you mean 'timings'"):
+        chosen(["timing"], [])
+
+
+def test_a_table_is_whole() -> None:
+    """A row without a cell for each column is no table; a column is found by its title."""
+    columns = (Column("a"), Column("b"))
+    assert Table("t", columns, (("1", "2"),)).column("b") == ("2",)
+    with pytest.raises(ValueError, match="cell for each column"):
+        Table("t", columns, (("1",),))
+    with pytest.raises(KeyError):
+        Table("t", columns, ()).column("c")
+
+
+def test_text_keeps_to_its_width() -> None:
+    """No line of a sheet of sentences is wider than the terminal; a number stays with its unit."""
+    text = to_text(make(study_of("fan"), "sequence"), 60)
+    assert max(map(len, text.splitlines())) <= 60
+    assert not re.search(r"\d$\n\s+(?:s|min)\b", text, re.MULTILINE)
+
+
+def test_markdown_tables_have_all_cells() -> None:
+    """Each row of a table is a row of Markdown with as many cells."""
+    sheet = make(study_of("tarnbeck"), "timings")
+    rows = [line for line in to_markdown(sheet).splitlines() if line.startswith("|")]
+    assert len(rows) == sum(len(table.rows) + 2 for table in sheet.tables())
+    assert to_markdown(evolve(sheet, blocks=())) == "## Timing table\n"
