@@ -31,6 +31,7 @@ ENGINE = (
     "narrate.js",
     "reasons.js",
     "session.js",
+    "scenario.js",
 )
 VIEW = ("dom.js", "inputs.js", "outputs.js", "timers.js", "log.js", "chart.js", "predict.js", "main.js")
 

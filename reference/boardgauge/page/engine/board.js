@@ -1,8 +1,8 @@
 // A board in the middle of a run: the engine stepped through time.
 //
 // Law of this file: nothing here decides what a board does; Engine does. Here is only when: the next moment at which
-// something is due is found, all that is due at it goes to one settle, and what that set going is timed. Times are whole
-// microseconds and no clock is read.
+// something is due is found, all that is due at it goes to one settle, and what that set going is timed. Times are
+// whole microseconds and no clock is read.
 
 const MOST_AT_ONCE = 1000;
 
@@ -45,7 +45,7 @@ class PlayedBoard {
 
   // -- stepping ---------------------------------------------------------------------------------------------------
 
-  // Go on to a time, everything due at it included. With `most`, stops after so many instants. Gives how many there were.
+  // Go on to a time, everything due at it included. With `most`, stops after so many instants. Gives how many.
   advance(to, most = Infinity) {
     let atOnce = 0;
     let instants = 0;

@@ -1,8 +1,8 @@
 // Which changes at a terminal a board takes in.
 //
-// Law of this file: a change shorter than the filter's first figure is never taken in, one longer than its second always,
-// one between them either way; a change that counts keeps its own time at the terminal. What is left open is decided by
-// the way the board runs: earliest boards see everything they may, latest boards as little as they may.
+// Law of this file: a change shorter than the filter's first figure is never taken in, one longer than its second
+// always, one between them either way; a change that counts keeps its own time at the terminal. What is left open is
+// decided by the way the board runs: earliest boards see everything they may, latest boards as little as they may.
 
 // Give the changes of one level, [[time, value], ...] in order, that a board takes in: [{ level, value, raw }, ...].
 function seenChanges(level, before, edges, filter, way) {

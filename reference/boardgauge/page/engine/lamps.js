@@ -1,7 +1,7 @@
 // What a lamp does: the lit and dark parts of the pattern its line asks for.
 //
-// Law of this file: a new pattern starts with a lit part, no later than `changes_within` after the change of line; the old
-// one is cut off wherever it is. Without power a lamp is dark.
+// Law of this file: a new pattern starts with a lit part, no later than `changes_within` after the change of line; the
+// old one is cut off wherever it is. Without power a lamp is dark.
 
 const DARK = [{ lit: false, nominal: null }];
 

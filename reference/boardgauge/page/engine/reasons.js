@@ -1,8 +1,8 @@
 // Say why an output is on or off, and why a lamp shows what it shows.
 //
-// Law of this file: a reason is the part of a rule's own condition that decides it in the picture at hand, down to inputs
-// and rules; nothing is guessed. Of an "and" that fails the parts that fail are told, of an "or" that holds the first that
-// holds.
+// Law of this file: a reason is the part of a rule's own condition that decides it in the picture at hand, down to
+// inputs and rules; nothing is guessed. Of an "and" that fails the parts that fail are told, of an "or" that holds the
+// first that holds.
 
 const MOST_REASONS = 4;
 

@@ -1,9 +1,9 @@
 // A person at the board: what was done to it, what can be undone, and what comes next.
 //
 // Law of this file: the board is only ever fed and advanced. Changes so soon after one another that the filter or
-// `same_moment` ties them together are fed together from the moment of the first, so that a flicker too short to be seen
-// is not seen, as on a real board. What a person does comes after what happened last, never at the same moment, unless
-// it is done as one. Nothing here knows of a screen or a clock.
+// `same_moment` ties them together are fed together from the moment of the first, so that a flicker too short to be
+// seen is not seen, as on a real board. What a person does comes after what happened last, never at the same moment,
+// unless it is done as one. Nothing here knows of a screen or a clock.
 
 const MOST_UNDOS = 300;
 const LONGEST_WAIT = 100 * 3600 * 1e6;
@@ -25,6 +25,7 @@ class Session {
     this.board = new PlayedBoard(this.engine, way, settings);
     this.groups = [];
     this.trouble = null;
+    this.turned = false;
     const first = {};
     this.table.inputs.forEach((row, index) => {
       if (row.slider) first[index] = [[0, sliderValue(row.slider[0], row.slider[0].first)]];
@@ -136,6 +137,7 @@ class Session {
   turn(setting, position, label) {
     this.remember(label);
     this.groups = [];
+    this.turned ||= this.board.story.length > 0;
     this.board.turn(setting, position);
   }
 
@@ -174,11 +176,13 @@ class Session {
   }
 
   state() {
-    return { board: this.board.copy(), groups: this.groups.slice(), trouble: this.trouble };
+    const { board, groups, trouble, turned } = this;
+    return { board: board.copy(), groups: groups.slice(), trouble, turned };
   }
 
-  restore({ board, groups, trouble }) {
+  restore({ board, groups, trouble, turned }) {
     this.board = board.copy();
+    this.turned = turned;
     this.groups = groups;
     this.trouble = trouble;
   }

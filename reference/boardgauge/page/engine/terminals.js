@@ -1,7 +1,8 @@
 // What comes at the terminals of a board: the supply and the inputs, past and to come.
 //
-// Law of this file: it keeps what was said about the terminals and which changes are still on their way in. Each change is
-// taken in once, from its own time to `responds_within` later, in order for each input; changes of one moment together.
+// Law of this file: it keeps what was said about the terminals and which changes are still on their way in. Each change
+// is taken in once, from its own time to `responds_within` later, in order for each input; changes of one moment
+// together.
 // A sensor's value is a fraction in its own unit, [over, under]; every other value is true or false.
 
 // An input that the board has acted on changes back sooner than any change that counts may.

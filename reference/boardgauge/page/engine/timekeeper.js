@@ -1,7 +1,7 @@
 // The times of one run: what runs, since when, and when it is over.
 //
-// Law of this file: a timing counts from the moment at the terminals that set it going; an accumulator keeps what it has
-// from reset to reset; each event of a count carries a window of its own.
+// Law of this file: a timing counts from the moment at the terminals that set it going; an accumulator keeps what it
+// has from reset to reset; each event of a count carries a window of its own.
 
 class Timekeeper {
   constructor(table, way) {

@@ -1,7 +1,7 @@
 // The timing chart of what has happened so far.
 //
-// Law of this file: lines and hatching only, so that it prints in black and white; a wave is high while a thing is on, a
-// ramp rises while a timing runs and ends in a cross where it was cut short. Times on the axis are the board's own.
+// Law of this file: lines and hatching only, so that it prints in black and white; a wave is high while a thing is on,
+// a ramp rises while a timing runs and ends in a cross where it was cut short. Times on the axis are the board's own.
 
 const CHART = { row: 26, wave: 15, axis: 24, top: 8, narrow: 560 };
 const TICKS = [0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 36000, 86400];
@@ -20,7 +20,8 @@ class Chart {
     const end = Math.max(session.now, 1e6);
     const span = this.window.value === "all" ? end : Number(this.window.value) * 1e6;
     const from = Math.max(0, end - span);
-    const scale = (time) => label + ((Math.max(from, Math.min(end, time)) - from) / (end - from)) * (width - label - 12);
+    const share = (time) => (Math.max(from, Math.min(end, time)) - from) / (end - from);
+    const scale = (time) => label + share(time) * (width - label - 12);
     const rows = this.rows(session, from, end);
     const height = CHART.top + rows.length * CHART.row + CHART.axis;
     const svg = draw("svg", { viewBox: `0 0 ${width} ${height}`, width, height, "aria-hidden": "true" }, hatching());
@@ -51,9 +52,12 @@ class Chart {
       if (row.slider) rows.push(this.sensor(row, edges));
       else if (moved || row.kind === "call") rows.push(this.wave(row.name, row.at_rest, edges, end));
     });
-    board.showing.edges(board.now).forEach((edges, index) => rows.push(this.wave(table.outputs[index].name, false, edges, end)));
+    board.showing.edges(board.now).forEach((edges, index) => {
+      rows.push(this.wave(table.outputs[index].name, false, edges, end));
+    });
     table.lamps.forEach((lamp, index) => rows.push(this.lamp(lamp, board.lines[index], board, end)));
-    const ran = board.time.stretchesUntil(board.now).filter((one) => !table.timings[one.timing].hidden && one.end >= from);
+    const seen = (one) => !table.timings[one.timing].hidden && one.end >= from;
+    const ran = board.time.stretchesUntil(board.now).filter(seen);
     for (const timing of new Set(ran.map((one) => one.timing).sort((a, b) => a - b))) {
       rows.push(this.ramps(table.timings[timing], ran.filter((one) => one.timing === timing)));
     }
@@ -84,7 +88,8 @@ class Chart {
   sensor(row, edges) {
     const { unit } = this.page;
     const slider = row.slider.find((one) => one.unit === unit) ?? row.slider[0];
-    const write = (value) => `${((sliderSteps(slider, value) * slider.step[0]) / slider.step[1]).toFixed(slider.places)} ${slider.unit}`;
+    const number = (value) => (sliderSteps(slider, value) * slider.step[0]) / slider.step[1];
+    const write = (value) => `${number(value).toFixed(slider.places)} ${slider.unit}`;
     return {
       name: row.name,
       draw(svg, x, y) {
@@ -93,7 +98,8 @@ class Chart {
           const from = x(time);
           const to = index + 1 < edges.length ? x(edges[index + 1][0]) : x(Infinity);
           if (to <= from && index + 1 < edges.length) return;
-          svg.append(draw("path", { class: "wave", d: `M${from.toFixed(1)} ${y + 2}V${y + CHART.wave}H${to.toFixed(1)}` }));
+          const path = `M${from.toFixed(1)} ${y + 2}V${y + CHART.wave}H${to.toFixed(1)}`;
+          svg.append(draw("path", { class: "wave", d: path }));
           const text = write(value.map(Number));
           if (to - from > text.length * 6 + 6 && from >= free) {
             svg.append(draw("text", { x: (from + 4).toFixed(1), y: y + 11, class: "in-row" }, text));
@@ -114,7 +120,8 @@ class Chart {
           if (right - left < 1) continue;
           const text = line < 0 ? "dark" : lamp.lines[line].shows;
           const fits = text.length * 6.2 + 8 <= right - left;
-          svg.append(draw("rect", { class: "lamp-box", x: left.toFixed(1), y, width: (right - left).toFixed(1), height: CHART.wave }));
+          const box = { x: left.toFixed(1), y, width: (right - left).toFixed(1), height: CHART.wave };
+          svg.append(draw("rect", { class: "lamp-box", ...box }));
           if (fits) svg.append(draw("text", { x: (left + 4).toFixed(1), y: y + 11, class: "in-row" }, text));
         }
       },
@@ -128,7 +135,8 @@ class Chart {
         for (const { begun, end, how } of stretches) {
           const [left, right, low] = [x(begun), x(end), y + CHART.wave];
           if (right < left || (right === left && end > begun)) continue;
-          svg.append(draw("path", { class: "ramp", d: `M${left.toFixed(1)} ${low}L${right.toFixed(1)} ${y}${how === "still running" ? "" : `V${low}`}` }));
+          const drop = how === "still running" ? "" : `V${low}`;
+          svg.append(draw("path", { class: "ramp", d: `M${left.toFixed(1)} ${low}L${right.toFixed(1)} ${y}${drop}` }));
           if (how === "stopped" || how === "lost power") {
             const cross = `M${right - 3} ${y - 3}L${right + 3} ${y + 3}M${right - 3} ${y + 3}L${right + 3} ${y - 3}`;
             svg.append(draw("path", { class: "cross", d: cross }));
@@ -140,7 +148,8 @@ class Chart {
 }
 
 function block(left, right, y) {
-  return draw("rect", { class: "on", x: left.toFixed(1), y, width: Math.max(0, right - left).toFixed(1), height: CHART.wave });
+  const width = Math.max(0, right - left).toFixed(1);
+  return draw("rect", { class: "on", x: left.toFixed(1), y, width, height: CHART.wave });
 }
 
 // Give a label that fits: the whole of it stands in its title.

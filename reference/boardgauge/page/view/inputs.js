@@ -6,7 +6,7 @@ const TAP = 1e6;
 const KEYS = "123456789";
 
 class Inputs {
-  // `page` is asked to carry out what is clicked: page.set(input, value), page.tap(input), page.turn(setting, position).
+  // `page` carries out what is clicked: page.flip(input), page.set(input, value), page.tap(input), page.turn(...).
   constructor(page, table) {
     this.page = page;
     this.table = table;

@@ -44,6 +44,8 @@ class Page {
     click("undo", () => this.undo());
     click("redo", () => this.redo());
     click("over", () => this.over());
+    click("save", () => this.save());
+    byId("keep").addEventListener("toggle", () => this.refresh());
     for (const radio of document.querySelectorAll('input[name="speed"]')) {
       radio.addEventListener("change", () => this.setSpeed(Number(radio.value)));
     }
@@ -153,6 +155,12 @@ class Page {
     this.announce("The board starts over, with the supply off.");
   }
 
+  save() {
+    const address = URL.createObjectURL(new Blob([scenarioText(this.session)], { type: "text/plain" }));
+    make("a", { href: address, download: `${this.table.board.id}-played.toml` }).click();
+    URL.revokeObjectURL(address);
+  }
+
   setSpeed(speed) {
     this.speed = speed;
     for (const radio of document.querySelectorAll('input[name="speed"]')) radio.checked = Number(radio.value) === speed;
@@ -230,8 +238,10 @@ class Page {
     byId("hint").hidden = session.board.story.length > 0;
     const trouble = byId("trouble");
     trouble.hidden = session.trouble === null;
-    say(trouble, session.trouble === null ? "" : `The spec does not come to rest here: ${session.trouble}. Undo the last step.`);
+    const lost = `The spec does not come to rest here: ${session.trouble}. Undo the last step.`;
+    say(trouble, session.trouble === null ? "" : lost);
     if (predicting) this.predict.show();
+    if (byId("keep").open && !this.playing) byId("scenario").value = scenarioText(session);
   }
 
   announce(text) {

@@ -1,7 +1,7 @@
 // What the board does: its outputs and its lamps.
 //
 // Law of this file: on and off are said, drawn by a filled or an empty coil, and only then coloured. A lamp flashes no
-// faster than three times a second, whatever its pattern; the pattern itself always stands beside it, drawn and in words.
+// faster than three times a second, whatever its pattern; the pattern always stands beside it, drawn and in words.
 
 const SLOWEST_FLASH = 400;
 const STRIP = { width: 168, height: 26, seconds: 6e6 };
@@ -81,8 +81,9 @@ class Outputs {
 
   light(lamp, now, still = false) {
     const flashes = lamp.parts.length > 1;
-    const lit = still && flashes ? "part" : isLit(lamp.parts, 0, ((now - lamp.since) * 1000) / (lamp.pace ?? 1), "nominal");
-    put(lamp.bulb, "data-lit", lit === "part" ? "part" : lit ? "yes" : "no");
+    const time = ((now - lamp.since) * 1000) / (lamp.pace ?? 1);
+    const lit = isLit(lamp.parts, 0, time, "nominal") ? "yes" : "no";
+    put(lamp.bulb, "data-lit", still && flashes ? "part" : lit);
   }
 }
 

@@ -27,7 +27,8 @@ class Predict {
   build() {
     const { table } = this.page;
     this.outputs = table.outputs.map((row, index) => {
-      const choice = (value, word) => make("label", {}, make("input", { type: "radio", name: `predict-${index}`, value }), word);
+      const choice = (value, word) =>
+        make("label", {}, make("input", { type: "radio", name: `predict-${index}`, value }), word);
       this.questions.append(make("fieldset", { "data-asked": row.id },
         make("legend", {}, capital(row.name)), choice("1", "on"), choice("0", "off")));
       return () => this.part.querySelector(`input[name="predict-${index}"]:checked`)?.value ?? null;
@@ -71,7 +72,8 @@ class Predict {
 
   show() {
     const changes = [...this.plans].map(([input, value]) => this.page.words(input, value));
-    const text = this.waiting ? "Time goes by until the next thing happens." : `${changes.map(capital).join(", and ")}.`;
+    const planned = `${changes.map(capital).join(", and ")}.`;
+    const text = this.waiting ? "Time goes by until the next thing happens." : planned;
     say(this.planned, this.ready ? text : "Change an input or a switch, or let time go by. Nothing is done yet.");
     byId("predict-form").hidden = !this.ready;
     this.when.closest("p").hidden = !this.waiting;
@@ -122,32 +124,38 @@ class Predict {
   // Give the row for "when": right inside the range of the timing that ends, or within a second.
   timed(session, lasted) {
     const given = Math.round(Number(this.when.value) * 1e6);
-    const ends = session.timers().filter((row) => row.left !== null && !row.count && Math.abs(row.left - lasted) < 1000);
+    const isEnding = (row) => !row.count && row.left !== null && Math.abs(row.left - lasted) < 1000;
+    const ends = session.timers().filter(isEnding);
     const range = ends.length ? session.table.timings[ends[0].timing] : null;
     const choice = range === null ? null : session.board.time.going.get(ends[0].timing).choice;
     const margin = Math.max(1e6, choice === null ? 0 : (choice.longest - choice.shortest) / 2);
     const right = Math.abs(given - lasted) <= margin;
-    const why = range === null ? "nothing else was due before" : withClause(`${range.name} lasts ${range.lasts}`, range.clause);
-    return ["When", clockTime(given), clockTime(lasted), why, right];
+    const rule = range === null ? null : withClause(`${range.name} lasts ${range.lasts}`, range.clause);
+    return ["When", clockTime(given), clockTime(lasted), rule ?? "nothing else was due before", right];
   }
 
   report(rows, trial, from) {
     const { session, unit } = this.page;
     const marked = rows.map(([name, given, is, why, timed]) => ({ name, given, is, why, ok: timed ?? given === is }));
     this.asked += marked.length;
-    this.right += marked.filter((row) => row.ok).length;
     const fresh = trial.board.story.filter((entry) => !session.board.story.includes(entry) && entry.time >= from);
-    const sentences = fresh.map((entry) => told(session.table, session.engine, entry, unit)).filter((one) => one !== null);
+    const sentences = fresh
+      .map((entry) => told(session.table, session.engine, entry, unit))
+      .flatMap((one) => (one === null ? [] : [capital(one.text)]));
     const body = marked.map((row) => make("tr", { class: row.ok ? "right" : "wrong" },
       make("th", { scope: "row" }, row.name),
       make("td", {}, make("span", { class: "mark" }, row.ok ? "✓ right" : "✗ not so"), ` you said ${row.given}`),
       make("td", {}, make("b", {}, row.is), `, because: ${row.why}`)));
-    const head = make("thead", {}, make("tr", {}, ...["", "Your answer", "What the board does"].map((t) => make("th", { scope: "col" }, t))));
-    const happened = sentences.length ? sentences.map((one) => make("li", {}, capital(one.text))) : [make("li", {}, "Nothing changes.")];
-    const score = `${marked.filter((row) => row.ok).length} of ${marked.length} right; ${this.right} of ${this.asked} in all.`;
+    const columns = ["Asked", "Your answer", "What the board does"].map((text) => make("th", { scope: "col" }, text));
+    const head = make("thead", {}, make("tr", {}, ...columns));
+    const happened = (sentences.length ? sentences : ["Nothing changes."]).map((text) => make("li", {}, text));
+    const right = marked.filter((row) => row.ok).length;
+    this.right += right;
+    const score = `${right} of ${marked.length} right; ${this.right} of ${this.asked} in all.`;
     fill(this.result,
       make("h3", {}, "What happened"), make("ul", {}, ...happened),
-      ...(marked.length ? [make("table", {}, head, make("tbody", {}, ...body)), make("p", { id: "score" }, score)] : []),
+      ...(marked.length ? [make("table", {}, head, make("tbody", {}, ...body))] : []),
+      ...(marked.length ? [make("p", { id: "score" }, score)] : []),
       trial.trouble === null ? "" : make("p", { class: "broken" }, trial.trouble));
   }
 
