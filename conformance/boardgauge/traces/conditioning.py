@@ -11,13 +11,14 @@ from attrs import evolve
 
 from boardgauge.language.model import Board
 from boardgauge.language.problems import Problem, nearest_of
+from boardgauge.traces.bounce import without_bounce
 from boardgauge.traces.errors import BadWiring
 from boardgauge.traces.lamp_parts import parts_of
-from boardgauge.traces.line_faults import few, runs_of
+from boardgauge.traces.line_faults import few
 from boardgauge.traces.missing import missing_channels, names_of
 from boardgauge.traces.pickup import Mispicked, Picked, picked_up
 from boardgauge.traces.recording import Channel, Recording
-from boardgauge.traces.remarks import Finding, Remark, remark_of, told
+from boardgauge.traces.remarks import Finding, Remark, remark_of
 from boardgauge.traces.sensor import Reading
 from boardgauge.traces.sensor_pickup import is_sensor, lost_in_words, reading_of, sensor_misfits
 from boardgauge.traces.spread import Spread
@@ -260,52 +261,3 @@ def _off_without(own: Levels, power: Levels) -> Levels:
             lead[hit] = np.minimum(lead[hit], levels.lead[index[hit]])
             tail[hit] = np.maximum(tail[hit], levels.tail[index[hit]])
     return Levels(times, masked, lead, tail).changes()
-
-
-def without_bounce(levels: Levels, bounce: int, at_touch: bool = False) -> tuple[Levels, list[Finding]]:
-    """Make one change of the edges within a bounce; give what to tell of the bursts that are none.
-
-    A burst that ends where it began, or goes on for longer than the bounce, stays as it is, as chatter. The change lies
-    between the first edge and the last; it is put down at the last, or ``at_touch`` at the first.
-    """
-    times, truths = levels.times, levels.truths
-    if not bounce or len(times) < 3:
-        return levels, []
-    near = np.diff(times) <= bounce
-    near[0] = False  # the first entry is no change but the level at the start
-    if not near.any():
-        return levels, []
-    first, last = runs_of(near, 1)
-    last = last + 1
-    # Everything within a bounce of the first edge is one burst. Most are over by then; what follows begins another.
-    long = times[last] - times[first] > bounce
-    bursts = [(first[~long], last[~long])]
-    odd = np.zeros(len(times) + 1, dtype=np.int64)
-    for begin, end in zip(first[long].tolist(), last[long].tolist(), strict=True):
-        odd[begin], odd[end + 1] = 1, -1
-        rows = []
-        while begin <= end:
-            stop = int(np.searchsorted(times[begin : end + 1], times[begin] + bounce, side="right")) + begin - 1
-            rows.append((begin, stop))
-            begin = stop + 1
-        bursts.append((np.array([row[0] for row in rows]), np.array([row[1] for row in rows])))
-    first, last = (np.concatenate(columns) for columns in zip(*bursts, strict=True))
-    unknown = np.concatenate(([0], np.cumsum(truths < 0)))
-    several = last > first
-    one = several & (truths[first - 1] != truths[last]) & (unknown[last + 1] == unknown[first - 1])
-    np.add.at(odd, first[several & ~one], 1)
-    np.add.at(odd, last[several & ~one] + 1, -1)
-    first, last = first[one], last[one]
-    gone = np.zeros(len(times) + 1, dtype=np.int64)
-    np.add.at(gone, first, 1)
-    np.add.at(gone, last, -1)
-    keep, lead, stamps = np.cumsum(gone)[:-1] == 0, levels.lead.copy(), times.copy()
-    lead[last] = levels.lead[first]
-    if at_touch:
-        stamps[last] = times[first]
-    odd = np.cumsum(odd)[:-1] > 0
-    findings = []
-    for first, last in zip(*(column.tolist() for column in runs_of(odd, 2)), strict=True):
-        text = f"{last - first + 1} changes that a bounce of {told(bounce)} does not explain"
-        findings.append(Finding("chatter", int(times[first]), int(times[last]), text))
-    return Levels(stamps[keep], truths[keep], lead[keep], levels.tail[keep]), few(findings)

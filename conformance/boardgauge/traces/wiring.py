@@ -82,6 +82,7 @@ from boardgauge.sensors.amounts import Allowance
 from boardgauge.sensors.divider import Divider
 from boardgauge.traces.errors import BadWiring
 from boardgauge.traces.sensor_wiring import SensorKeys, WireCurve
+from boardgauge.traces.wire_checks import at_odds
 
 Level = Literal["low", "high"]
 T = TypeVar("T")
@@ -292,47 +293,12 @@ class _Reader:
             at=node.key_at,
         )
         self.problems += sensor.problems
-        self.together(wire, table, path)
+        self.problems += at_odds(wire, table, path)
         if wire.differential and wire.line_threshold is None and "threshold" not in table:
             self.wrong(
                 table["differential"].key_at, f"{path}.differential", "there is no threshold for it to stand around"
             )
         return wire
-
-    def together(self, wire: Wire, table: dict[str, Node], path: str) -> None:
-        """Gather what does not go with what else is said of a channel."""
-        measured = ("midpoint", "amplitude", "least_amplitude")
-        for name in ("at_rest", *measured):
-            if name in table and "line_frequency" not in table:
-                self.wrong(table[name].key_at, f"{path}.{name}", "this is for an AC signal", "line_frequency = 60")
-        if wire.line_frequency is not None:
-            for name in measured:
-                if name in table and wire.line_threshold is None and not {"amplitude", "threshold"} & set(table):
-                    message = "this is for an AC signal that was measured"
-                    self.wrong(table[name].key_at, f"{path}.{name}", message, "amplitude = a number")
-            if "at_rest" in table and wire.line_threshold is not None:
-                message = "a measured AC signal rests at its midpoint"
-                self.wrong(table["at_rest"].key_at, f"{path}.at_rest", message, "midpoint = a number")
-        peak, least, limit = wire.amplitude, wire.brown_out, wire.line_threshold
-        if least is not None and peak is not None and least > peak:
-            self.wrong(table["least_amplitude"].key_at, f"{path}.least_amplitude", "this is more than the amplitude")
-        if limit is not None and least is not None and wire.line_frequency is not None and limit >= least:
-            at = table.get("threshold", table.get("least_amplitude", table.get("amplitude")))
-            message = f"a pulse above {float(limit):g} would be no brown-out below {float(least):g}"
-            self.wrong(wire.at if at is None else at.key_at, f"{path}.threshold", message, "a lower threshold")
-        for name in ("dark_level", "lit_level"):
-            if name not in table:
-                continue
-            if "brightness" not in table:
-                self.wrong(table[name].key_at, f"{path}.{name}", "this is for a brightness", "brightness = true")
-            elif not {"dark_level", "lit_level"} <= set(table):
-                self.wrong(table[name].key_at, f"{path}.{name}", "one level alone tells nothing", "both, or neither")
-        if wire.dark_level is not None and wire.dark_level == wire.lit_level:
-            self.wrong(table["lit_level"].key_at, f"{path}.lit_level", "lit and dark are the same level")
-        if wire.brightness:
-            for name in ("threshold", "line_frequency", "bounce"):
-                if name in table:
-                    self.wrong(table[name].key_at, f"{path}.{name}", "a brightness takes dark_level and lit_level only")
 
 
 def _text(value: object) -> str:
