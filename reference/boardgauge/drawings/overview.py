@@ -6,7 +6,7 @@ from the spec: what the lamp's line means, else what is on.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from attrs import evolve, frozen
 
@@ -27,11 +27,14 @@ _ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
 
 def overview_diagram(seen: Overview) -> Picture:
     """Draw an overview."""
-    first, *others = (_graph(seen, width) for width in _WIDTHS)
-    return Picture("overview", f"{seen.machine.board.title}: overview", first, tuple(_caption(seen)), tuple(others))
+    first, *others = (overview_graph(seen, width) for width in _WIDTHS)
+    return Picture(
+        "overview", f"{seen.machine.board.title}: overview", first, tuple(overview_caption(seen)), tuple(others)
+    )
 
 
-def _graph(seen: Overview, width: int) -> str:
+def overview_graph(seen: Overview, width: int, numbers: Mapping[tuple[int, int], str] | None = None) -> str:
+    """Give the graph, its arrows with their words, or with their ``numbers`` (source, target) in place of words."""
     machine = seen.machine
     names = state_names(seen)
     lines = dot.header("TB", ranksep=0.3, nodesep=0.3)
@@ -56,6 +59,8 @@ def _graph(seen: Overview, width: int) -> str:
         if edge.target not in unpowered and ways:
             source, target = str(edge.source), str(edge.target)
             said = list(edge_lines(machine, seen, evolve(edge, ways=ways)))
+            if numbers is not None:
+                said = [numbers[edge.source, edge.target]]
             climbs = ranks[edge.source] - ranks[edge.target]
             if edge.source in unpowered:
                 outside.append(dot.arrow(source, target, said, width=width))
@@ -202,7 +207,7 @@ def edge_lines(machine: Machine, seen: Overview, edge: OperatingEdge) -> Iterato
     ways = edge.ways if len(edge.ways) <= _MOST_WAYS else edge.ways[: _MOST_WAYS - 1]
     mark = "• " if len(edge.ways) > 1 else ""
     for way in ways:
-        yield mark + way_words(machine, way, _is_rest(seen, edge, way), "\n")
+        yield mark + way_words(machine, way, is_rest(seen, edge, way), "\n")
     if len(ways) < len(edge.ways):
         yield f"{mark}{len(edge.ways) - len(ways)} other ways"
 
@@ -242,7 +247,7 @@ def _fact_words(machine: Machine, way: Way, fact: Fact) -> str:
     return words.name_holds(board, fact.what, fact.holds)
 
 
-def _is_rest(seen: Overview, edge: OperatingEdge, way: Way) -> bool:
+def is_rest(seen: Overview, edge: OperatingEdge, way: Way) -> bool:
     """Tell whether a way without a sure guard is what is left when the sure guards of the same cause do not hold."""
     if way.sure:
         return False
@@ -265,7 +270,8 @@ def _clause(machine: Machine, way: Way) -> str | None:
     return regions[0].clause if regions else None
 
 
-def _caption(seen: Overview) -> Iterator[str]:
+def overview_caption(seen: Overview) -> Iterator[str]:
+    """Say how an overview is to be read, and what of the board it does not show."""
     yield (
         "Causes are taken one at a time; [ ] is what must hold besides; § the clause; "
         "a time with two ends is the whole range, one alone is nominal."
