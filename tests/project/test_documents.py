@@ -92,7 +92,7 @@ def test_the_wiring_shown_is_a_wiring() -> None:
     page = CLONE / "docs" / "recordings.md"
     (block,) = re.findall(r"^```toml\n(.*?)^```$", page.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
     wiring = wiring_from(block, str(page))
-    assert {wire.signal for wire in wiring.wires} == {"led", "cc", "y", "fan"}
+    assert {wire.signal for wire in wiring.wires} == {"led", "cc", "y", "o", "fan", "alm"}
     for key in ("clock_error", "skew", "least_pulse", "rows", *Wire.__annotations__):
         shown = key in {"channel", "at", "scale", "offset", *OF_SENSORS}
         assert shown or re.search(rf"^{key} = ", block, re.MULTILINE)
