@@ -161,5 +161,5 @@ WAYS: dict[str, Way] = {
     "boardgauge": ours, "polars": with_polars, "pyarrow": with_pyarrow, "numpy": with_numpy, "csv": with_csv,
     "pywellen": with_pywellen, "vcdvcd": with_vcdvcd, "pyvcd": with_pyvcd, "bytes": plain,
 }  # fmt: skip
-SLOW = frozenset({"numpy", "csv", "vcdvcd", "pyvcd", "pywellen"})
+SLOW = frozenset({"numpy", "csv", "vcdvcd", "pyvcd"})
 """These get a shorter file: per byte it makes no difference to them, and their memory grows with it."""

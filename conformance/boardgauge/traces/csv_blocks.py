@@ -31,11 +31,16 @@ class Wide:
 
 @frozen(eq=False)
 class Long:
-    """Rows of a long table: their times, and of each signal (by its number) its rows."""
+    """Rows of a long table: their first and last time, and of each signal its number, first row, times and values.
 
-    times: Times
+    ``twice`` tells whether a signal has two rows at one time.
+    """
+
+    first: int
+    last: int
     rounded: bool
-    signals: list[tuple[int, Rows, Values]]
+    twice: bool
+    signals: list[tuple[int, int, Times, Values]]
 
 
 def points_of(columns: Columns) -> bytes:
@@ -78,11 +83,19 @@ def take_long(data: bytes, columns: Columns, names: Names) -> Long | None:
     order = np.argsort(small, kind="stable")
     inside = small.take(order)
     borders = np.flatnonzero(inside[1:] != inside[:-1]) + 1
-    which = inside.take(np.concatenate(([0], borders)))
-    signals = [
-        (number, rows, values.take(rows)) for number, rows in zip(which.tolist(), np.split(order, borders), strict=True)
-    ]
-    return Long(*time, signals)
+    firsts = np.concatenate(([0], borders))
+    stamps, sorted_values = time[0].take(order), values.take(order)
+    twice = bool(((stamps[1:] == stamps[:-1]) & (inside[1:] == inside[:-1])).any())
+    signals = list(
+        zip(
+            inside.take(firsts).tolist(),
+            order.take(firsts).tolist(),
+            np.split(stamps, borders),
+            np.split(sorted_values, borders),
+            strict=True,
+        )
+    )
+    return Long(int(time[0][0]), int(time[0][-1]), time[1], twice, signals)
 
 
 def _times(grid: _Grid, columns: Columns) -> tuple[Times, bool] | None:

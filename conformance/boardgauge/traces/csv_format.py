@@ -74,9 +74,9 @@ class _Parts:
     def comma(self) -> bool:
         return self.columns.delimiter != ","
 
-    def on_its_day(self, times: Times, data: bytes) -> Times:
-        """Put times of day on the day that has come."""
-        return times + self.days * DAY if self.days and b":" in data[: data.find(b"\n") + 1] else times
+    def later(self, data: bytes) -> int:
+        """Give how much later times of day in a block are for the days that have passed."""
+        return self.days * DAY if self.days and b":" in data[: data.find(b"\n") + 1] else 0
 
     def channel(self, name: str) -> Growing:
         """Give the channel of this name, new if need be."""
@@ -94,7 +94,7 @@ class _Parts:
         return self._put_long(taken, data) if isinstance(taken, Long) else self._put_wide(taken, data)
 
     def _put_wide(self, taken: Wide | None, data: bytes) -> bool:
-        taken = taken and evolve(taken, times=self.on_its_day(taken.times, data))
+        taken = taken and evolve(taken, times=taken.times + self.later(data))
         if taken is None or (self.last is not None and taken.times[0] <= self.last):
             return False
         for index, rows, values in taken.changes:
@@ -102,33 +102,36 @@ class _Parts:
             # Mostly nothing changed: that is seen quicker here.
             if len(rows) > 1 or not (channel.values and channel.values[-1] == values[0]):
                 channel.add(taken.times.take(rows), values)
-        self._went(taken.times, taken.rounded, data)
+        self._went(int(taken.times[0]), int(taken.times[-1]), taken.rounded, data)
         self.samples.add(taken.times)
         return True
 
     def _put_long(self, taken: Long, data: bytes) -> bool:
-        taken = evolve(taken, times=self.on_its_day(taken.times, data))
-        if self.last is not None and taken.times[0] < self.last:
+        later = self.later(data)
+        if self.last is not None and taken.first + later < self.last:
             return False
         found: dict[str, tuple[Times, Values]] = {}
-        for number, rows, values in sorted(taken.signals, key=lambda signal: int(signal[1][0])):
+        for number, _, times, values in sorted(taken.signals, key=lambda signal: signal[1]):
             name = self.names.texts[number].strip().decode("utf-8", "replace")
             # A name written in two ways, or none: row by row.
             if name in found or not name:
                 return False
-            found[name] = taken.times.take(rows), values
-            if _contradict(*found[name], self.stood.get(name)):
+            times = times + later if later else times
+            stood = self.stood.get(name)
+            meets = taken.twice or (stood is not None and stood[0] == times[0])
+            if meets and _contradict(times, values, stood):
                 return False
+            found[name] = times, values
         for name, (times, values) in found.items():
             self.channel(name).add(times, values)
             self.stood[name] = int(times[-1]), float(values[-1])
-        self._went(taken.times, taken.rounded, data)
+        self._went(taken.first + later, taken.last + later, taken.rounded, data)
         return True
 
-    def _went(self, times: Times, rounded: bool, data: bytes) -> None:
-        self.first = int(times[0]) if self.first is None else self.first
+    def _went(self, first: int, last: int, rounded: bool, data: bytes) -> None:
+        self.first = first if self.first is None else self.first
         self.rounded = self.rounded or rounded
-        self.last = int(times[-1])
+        self.last = last
         lines = data.rstrip()
         cells = lines[lines.rfind(b"\n") + 1 :].split(self.columns.delimiter.encode())
         self.last_text = cells[self.columns.time]
