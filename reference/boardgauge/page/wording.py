@@ -215,7 +215,7 @@ def _timing_name(board: model.Board, row: Timing, owner: str) -> str:
         case "at least":
             return f"{owner}, its least"
         case "window":
-            return f"{owner}, how long an event counts"
+            return f"{owner}, window"
         case "step":
             return words.thing(board, row.name)
     return owner

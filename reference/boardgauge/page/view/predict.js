@@ -3,6 +3,8 @@
 // Law of this file: what is right is worked out by the engine on a copy of the board, after the answers were given; the
 // explanation is the rule's own. An answer left open counts neither way.
 
+const SECOND = 1e6;
+
 class Predict {
   constructor(page) {
     this.page = page;
@@ -121,15 +123,16 @@ class Predict {
     });
   }
 
-  // Give the row for "when": right inside the range of the timing that ends, or within a second.
+  // Give the row for "when": right inside what is allowed to the timing that ends, or within a second.
   timed(session, lasted) {
     const given = Math.round(Number(this.when.value) * 1e6);
     const isEnding = (row) => !row.count && row.left !== null && Math.abs(row.left - lasted) < 1000;
     const ends = session.timers().filter(isEnding);
     const range = ends.length ? session.table.timings[ends[0].timing] : null;
     const choice = range === null ? null : session.board.time.going.get(ends[0].timing).choice;
-    const margin = Math.max(1e6, choice === null ? 0 : (choice.longest - choice.shortest) / 2);
-    const right = Math.abs(given - lasted) <= margin;
+    const allowed = (length) => (choice === null ? 0 : (length - ends[0].lasts) / ends[0].rate);
+    const least = lasted + Math.min(-SECOND, allowed(choice?.shortest));
+    const right = given >= least && given <= lasted + Math.max(SECOND, allowed(choice?.longest));
     const rule = range === null ? null : withClause(`${range.name} lasts ${range.lasts}`, range.clause);
     return ["When", clockTime(given), clockTime(lasted), rule ?? "nothing else was due before", right];
   }

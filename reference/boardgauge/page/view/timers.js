@@ -23,9 +23,10 @@ class Timers {
       if (!this.rows.has(keys[index])) {
         const made = row.count ? this.countRow(row) : this.timingRow(row);
         this.rows.set(keys[index], made);
-        this.list.append(made.element);
       }
       const made = this.rows.get(keys[index]);
+      const here = this.list.children[index] ?? null;
+      if (here !== made.element) this.list.insertBefore(made.element, here);
       if (row.count) this.showCount(made, row);
       else this.showTiming(made, row);
     });
@@ -64,7 +65,8 @@ class Timers {
       const left = event.left === null ? "" : `, counts for ${clockTime(floorTenth(event.left))} more`;
       return `one ${clockTime(floorTenth(event.elapsed))} old${left}`;
     });
-    say(figures, [`${row.at} of ${row.limit}`, ...ages].join("; "));
+    const rate = row.events.some((event) => event.rate > 1) ? [`${row.events[0].rate}× faster`] : [];
+    say(figures, [`${row.at} of ${row.limit}`, ...ages, ...rate].join("; "));
   }
 }
 
