@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 from html.parser import HTMLParser
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 from attrs import evolve
 
 from boardgauge.drawings.page import PAPERS
-from boardgauge.language import read_board_text
+from boardgauge.language import read_board, read_board_text
+from boardgauge.sensors import find_curve
+from boardgauge.sensors.chart_rows import ohms_in_words
 from boardgauge.sheets.as_html import to_html
 from boardgauge.sheets.as_text import to_data, to_markdown, to_text
 from boardgauge.sheets.as_typst import MARGIN, literal, to_pages, to_pdf
@@ -18,7 +22,9 @@ from boardgauge.sheets.blocks import Column, Drawing, Figure, Table
 from boardgauge.sheets.cautions import GOVERNS, cautions
 from boardgauge.sheets.contents import KINDS, NoSuchSheet, chosen, make
 from boardgauge.sheets.handout import handout
-from sheets.sheet_helpers import BOARDS, board_of, study_of
+from boardgauge.sheets.reader_units import in_degrees
+from boardgauge.sheets.study import Study
+from sheets.sheet_helpers import BOARDS, board_of, path_of, study_of
 
 NASTY = '<b>"&\\ #panic() *x* `y` [z] | ${} 漢'
 
@@ -209,3 +215,52 @@ def test_markdown_tables_have_all_cells() -> None:
     rows = [line for line in to_markdown(sheet).splitlines() if line.startswith("|")]
     assert len(rows) == sum(len(table.rows) + 2 for table in sheet.tables())
     assert to_markdown(evolve(sheet, blocks=())) == "## Timing table\n"
+
+
+def test_sheets_that_say_nothing_are_left_out_unless_asked_for() -> None:
+    """A board without lamp, settings and curves has no such sheets in its handout, but has those asked for by name."""
+    board = board_of("sump-pumps")
+    ids = {sheet.id for sheet in handout(board).sheets}
+    assert ids == set(KINDS) - {"lamps", "settings", "sensors"}
+    assert [sheet.id for sheet in handout(board, wanted=["lamps"]).sheets] == ["lamps"]
+
+
+@pytest.mark.parametrize("name", ["tarnbeck", "hearthgate", "extract-fan"])
+def test_an_overview_is_legible_with_words_or_with_numbers(name: str) -> None:
+    """Where words would be smaller than 7 points each arrow has a number, in the drawing and in the table."""
+    study = study_of(name)
+    figure, *tables = make(study, "overview").blocks
+    assert isinstance(figure, Figure)
+    sizes = ((612.0, 792.0), (595.28, 841.89))
+    for short, long in sizes:
+        scales = [
+            min(1.0, (wide - 2 * MARGIN) / figure.drawing.width, (high - 170) / figure.drawing.height)
+            for wide, high in ((short, long), (long, short))
+        ]
+        assert _smallest(figure.drawing) * max(scales) >= 7
+    ways = [way for edge in study.overview.edges for way in edge.ways]
+    if tables:
+        (table,) = tables
+        assert isinstance(table, Table)
+        assert table.column("No.") == tuple(str(number) for number in range(1, len(table.rows) + 1))
+        assert len(table.rows) <= len(ways)
+        shown = re.findall(r">\s*(\d+)(?:–(\d+))?\s*<", figure.drawing.svg)
+        numbers = {n for a, b in shown for n in range(int(a), int(b or a) + 1)}
+        assert numbers >= set(range(1, len(table.rows) + 1))
+
+
+def test_a_sensor_with_a_curve_has_its_chart(tmp_path: Path) -> None:
+    """The chart has the curve's own resistances in the reader's degrees, and those at the board's limits."""
+    base = path_of("tarnbeck").read_text(encoding="utf-8")
+    variant = path_of("tarnbeck-thermistor").read_text(encoding="utf-8")
+    (tmp_path / "tarnbeck.toml").write_text(base, encoding="utf-8")
+    spec = tmp_path / "thermistor.toml"
+    spec.write_text(variant.replace('unit = "°C"', 'unit = "°C"\ncurve = "ntc-10k"'), encoding="utf-8")
+    board = read_board(spec)
+    limits, chart = make(Study(in_degrees(board, "F")), "sensors").tables()
+    curve = find_curve("ntc-10k")
+    assert limits.column("Limit") == ("28.4 °F", "32 °F", "57.2 °F", "53.6 °F")
+    assert limits.column("Resistance there")[1] == ohms_in_words(curve.ohms(Fraction(0)))
+    temperatures = dict(zip(chart.column("Temperature"), chart.column("Resistance"), strict=True))
+    assert temperatures["50 °F"] == ohms_in_words(curve.ohms(Fraction(10)))
+    assert "sensors" in {sheet.id for sheet in handout(board).sheets}

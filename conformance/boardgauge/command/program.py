@@ -85,7 +85,7 @@ def handout(
 ) -> None:
     """Make a handout of BOARD for paper or the web, with cautions.
 
-    Sheets: overview, terminals, outputs, lamps, sequence, charts, timings, settings, rules.
+    Sheets: overview, terminals, outputs, lamps, sequence, charts, timings, settings, sensors, rules.
     """
     from boardgauge.command.handing_out import write_handout
 
@@ -102,7 +102,7 @@ def handout(
 def show(board: str, what: str, units: str | None, as_json: bool, output: str | None) -> None:
     """Print one sheet of BOARD as text.
 
-    WHAT: terminals, outputs, lamps, sequence, timings or settings.
+    WHAT: terminals, outputs, lamps, sequence, timings, settings or sensors.
     """
     from boardgauge.command.handing_out import show as show_sheet
 

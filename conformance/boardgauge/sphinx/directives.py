@@ -147,14 +147,14 @@ class CautionsDirective(_OfABoard):
 
 
 def _sequences(sheet: Sheet) -> Iterator[list[Block]]:
-    """Give each numbered sequence with what stands below it."""
+    """Give each numbered sequence with its title and what stands between."""
     found: list[list[Block]] = []
     for block in sheet.blocks:
-        if isinstance(block, Steps):
-            found.append([block])
-        elif found and not getattr(block, "title", ""):
+        if getattr(block, "title", ""):
+            found.append([])
+        if found:
             found[-1].append(block)
-    yield from found
+    yield from (blocks for blocks in found if any(isinstance(block, Steps) for block in blocks))
 
 
 def _with_bases(path: Path) -> Iterator[Path]:

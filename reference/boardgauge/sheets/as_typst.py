@@ -153,8 +153,9 @@ class _Source:
                 self.lines.append(f"#enum({', '.join(f'[#{literal(item)}]' for item in items)})")
             case Points(items=items, title=title):
                 self._titled(title)
-                size = "" if title else f"#set text(size: {SMALL}pt); "
-                self.lines.append(f"#[{size}#list({', '.join(f'[#{literal(item)}]' for item in items)})]")
+                listed = f"#list({', '.join(f'[#{literal(item)}]' for item in items)})"
+                # What a rule says stays with what it leads to.
+                self.lines.append(f"#block(sticky: true, breakable: false)[{listed}]")
             case Caution(title=title, items=items):
                 inside = f'#text(weight: "bold", size: 11pt, {literal(title)})\n'
                 inside += f"#list({', '.join(f'[#{literal(item)}]' for item in items)})"

@@ -120,6 +120,11 @@ class Sheet:
     own_page: bool = True
     sideways: bool = False
 
+    @property
+    def says_nothing(self) -> bool:
+        """Tell whether there is nothing on it but that there is nothing."""
+        return all(isinstance(block, Paragraph) for block in self.blocks)
+
     def tables(self) -> tuple[Table, ...]:
         """Give its tables."""
         return tuple(block for block in self.blocks if isinstance(block, Table))

@@ -14,6 +14,7 @@ from boardgauge.sheets.blocks import Sheet
 from boardgauge.sheets.lamp_card import CARD, lamp_card
 from boardgauge.sheets.output_table import OUTPUTS, output_table
 from boardgauge.sheets.pictures import OVERVIEW, RULES, overview_sheet, rules_sheet
+from boardgauge.sheets.sensor_sheet import SENSORS, sensor_sheet
 from boardgauge.sheets.sequence import SEQUENCE, sequence_sheet
 from boardgauge.sheets.settings_table import SETTINGS, settings_sheet
 from boardgauge.sheets.story_chart import CHARTS, chart_sheet
@@ -40,6 +41,7 @@ KINDS: dict[str, Kind] = {
     CHARTS: Kind("the same as timing charts", "drawing", chart_sheet),
     TIMINGS: Kind("every time with its limits", "table", timing_sheet),
     SETTINGS: Kind("what can be set, and the speed-ups", "table", settings_sheet),
+    SENSORS: Kind("temperature and resistance of each sensor with a curve", "table", sensor_sheet),
     RULES: Kind("a state diagram of each rule", "drawing", rules_sheet),
 }
 """Every kind of sheet by its name, in the order of a handout."""

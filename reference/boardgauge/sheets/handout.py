@@ -43,12 +43,16 @@ def handout(
 ) -> Handout:
     """Make the handout of a board.
 
-    ``wanted`` and ``unwanted`` are names of ``contents.KINDS`` (all where none is wanted), ``degrees`` the reader's
-    unit, ``command`` what the handout was made by, ``more`` sheets that come after the others. Raises NoSuchSheet.
+    ``wanted`` and ``unwanted`` are names of ``contents.KINDS`` (all that say anything where none is wanted),
+    ``degrees`` the reader's unit, ``command`` what the handout was made by, ``more`` sheets that come after the others.
+    Raises NoSuchSheet.
     """
+    wanted = tuple(wanted)
     names = chosen(wanted, unwanted)
     study = Study(in_degrees(board, degrees))
-    sheets = (*(make(study, name) for name in names), *more)
+    asked = set(wanted)
+    made = (make(study, name) for name in names)
+    sheets = (*(sheet for sheet in made if asked or not sheet.says_nothing), *more)
     return Handout(title or board.title, tuple(_cover(study, sheets, degrees)), sheets, footer(board, command))
 
 

@@ -55,10 +55,10 @@ def _story(study: Study, telling: Telling, story: Story) -> Iterator[Block]:
         before = entry.config
     if not items:
         return
-    yield Steps(tuple(items), _title(study, story))
     more = tuple(_also(study, story))
     if more:
-        yield Points(more)
+        yield Points(more, _title(study, story))
+    yield Steps(tuple(items), "" if more else _title(study, story))
 
 
 def _title(study: Study, story: Story) -> str:
