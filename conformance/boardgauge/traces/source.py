@@ -22,7 +22,7 @@ from boardgauge.traces.errors import UnreadableRecording
 MOST_UNPACKED = 4 * 1024**3
 """The most bytes a compressed recording may unpack to."""
 
-BLOCK = 512 * 1024
+BLOCK = 1024**2
 LONGEST_LINE = 16 * 1024**2
 _NEWLINE = 10
 
