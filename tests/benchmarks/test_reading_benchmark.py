@@ -15,5 +15,5 @@ def test_the_benchmark_reads_short_files() -> None:
     assert told.returncode == 0, told.stderr
     for kind in ("wide CSV, clean", "wide CSV, one noisy channel", "long CSV", "VCD", "wide Parquet, clean"):
         assert f"\n{kind}: " in told.stdout, told.stdout
-    assert told.stdout.count("  boardgauge ") == 5
+    assert told.stdout.count("\n  boardgauge ") == 5
     assert "in less than 300 MB" in told.stdout
