@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import os
 import sys
+from pathlib import Path
 from typing import Any, Literal
 
 import click
 
-from boardgauge.command.failing import CONFORMS, UNUSABLE, explained
+from boardgauge.command.failing import CONFORMS, DEVIATES, UNUSABLE, explained
 
 CAUTION = (
     "Boards on the bench carry line voltage and charged capacitors, and units refrigerant pressure, gas and moving "
@@ -39,13 +40,27 @@ def main() -> None:
 @click.argument("specs", metavar="BOARD...", nargs=-1, required=True)
 @click.option("--thorough", is_flag=True, help="Also try every two things that can happen at one moment.")
 @click.option("--no-exploring", is_flag=True, help="Only read the spec; do not run it through its states.")
+@click.option("--no-proving", is_flag=True, help="Do not prove its requirements, nor that each part can come about.")
+@click.option("--most", type=click.IntRange(min=1), default=400_000, show_default=True, help="Zones kept in a proof.")
+@click.option("--scenarios", type=click.Path(file_okay=False), help="Write the scenario of each refutation into it.")
 @explained
-def vet(specs: tuple[str, ...], thorough: bool, no_exploring: bool) -> None:
-    """Check board specs: errors with their places, then advice, then whether they always come to rest."""
+def vet(
+    specs: tuple[str, ...], thorough: bool, no_exploring: bool, no_proving: bool, most: int, scenarios: str | None
+) -> None:
+    """Check board specs: errors with their places, then advice, then what can be proved of them.
+
+    Proved or refuted: that the board always comes to rest, that each rule, line of a lamp and timing can come about,
+    and every requirement. Exit status: 0 nothing is refuted, 1 something is, 2 a spec cannot be used.
+    """
     from boardgauge.command.vetting import vet_spec
 
-    results = [vet_spec(spec, thorough, not no_exploring) for spec in specs]
-    sys.exit(UNUSABLE if not all(results) else CONFORMS)
+    proofs = None
+    if not no_proving:
+        from boardgauge.command.proving import Proofs
+
+        proofs = Proofs(most, None if scenarios is None else Path(scenarios))
+    results = [vet_spec(spec, thorough, not no_exploring, proofs) for spec in specs]
+    sys.exit(max(results, key=(CONFORMS, DEVIATES, UNUSABLE).index))
 
 
 @main.command()

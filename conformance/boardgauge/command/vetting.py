@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import click
 
+from boardgauge.command.failing import CONFORMS, DEVIATES, UNUSABLE
 from boardgauge.command.finding import spec_path
 from boardgauge.language import Advice, Board, UnusableSpec, advise, read_board
 
+if TYPE_CHECKING:
+    from boardgauge.command.proving import Proofs
 
-def vet_spec(given: str, thorough: bool, explore: bool) -> bool:
-    """Print what is wrong with a spec and what to look at again; True if it can be used."""
+
+def vet_spec(given: str, thorough: bool, explore: bool, proofs: Proofs | None = None) -> int:
+    """Print what is wrong with a spec, what to look at again, and what is proved of it; give the exit status.
+
+    ``proofs`` says how to prove, None not to.
+    """
     path = spec_path(given)
     try:
         board = read_board(path)
@@ -20,7 +28,7 @@ def vet_spec(given: str, thorough: bool, explore: bool) -> bool:
             click.echo(str(problem))
         number = len(error.problems)
         click.echo(f"{path}: cannot be used: {number} error{'' if number == 1 else 's'}")
-        return False
+        return UNUSABLE
     advice = [*advise(board), *_curves_that_cannot_be_had(board)]
     for row in advice:
         click.echo(f"{row.at}: advice: {row.key}: {row.message}")
@@ -40,10 +48,16 @@ def vet_spec(given: str, thorough: bool, explore: bool) -> bool:
                 click.echo(f"    {line}")
         how = "every" if found.complete else "not every"
         explored = f", {how} state explored ({len(found.configs)} of them)"
+    refuted = 0
+    if usable and explore and proofs is not None:
+        from boardgauge.command.proving import prove_spec
+
+        refuted, proved = prove_spec(given, board, proofs)
+        explored += proved
     rows = (("rule", len(board.rules)), ("output", len(board.outputs)), ("piece of advice", len(advice)))
     counted = ", ".join(_counted(number, word) for word, number in rows)
     click.echo(f"{path}: {'can' if usable else 'cannot'} be used: {counted}{explored}")
-    return usable
+    return UNUSABLE if not usable else DEVIATES if refuted else CONFORMS
 
 
 def _counted(number: int, word: str) -> str:

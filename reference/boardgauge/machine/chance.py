@@ -6,6 +6,7 @@ clock is read.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from hashlib import sha256
 from random import Random
@@ -35,11 +36,18 @@ class Draw:
 
 
 class Chance:
-    """Makes the choices of one run."""
+    """Makes the choices of one run.
 
-    def __init__(self, machine: Machine, timings: Timings, seed: int) -> None:
+    ``durations`` (timing's name -> microseconds) says of some timings how long they last: the first time, the second
+    time and so on, the last figure from then on.
+    """
+
+    def __init__(
+        self, machine: Machine, timings: Timings, seed: int, durations: Mapping[str, Sequence[int]] | None = None
+    ) -> None:
         if timings not in TIMINGS:
             raise ValueError(f"a board runs at timings {', '.join(TIMINGS)}, not {timings!r}")
+        self._said = {name: list(lengths) for name, lengths in (durations or {}).items()}
         self.timings = timings
         self._machine = machine
         self._seed = seed
@@ -92,8 +100,11 @@ class Chance:
         """Give the moment of a change that bounced from ``first`` to ``last``; nominal: when it came to rest."""
         return last if self.timings == "nominal" else self.between(first, last)
 
-    def duration(self, duration: Duration) -> Draw:
-        """Draw how long a timing lasts this time."""
+    def duration(self, duration: Duration, name: str = "") -> Draw:
+        """Draw how long a timing lasts this time; ``name`` is the timing's, for what is said of it."""
+        said = self._said.get(name)
+        if said:
+            return _lasting(duration, said.pop(0) if len(said) > 1 else said[0])
         tolerance = duration.tolerance or Tolerance()
         if self._shared is None:
             factor = 1 + self.part(tolerance.percent_less, tolerance.percent_more)
@@ -127,3 +138,10 @@ class Chance:
 
     def _yes(self) -> bool:
         return self.timings == "earliest" or (self.timings == "random" and self._random.random() < 0.5)
+
+
+def _lasting(duration: Duration, length: int) -> Draw:
+    """Give the draw by which a timing lasts so long when nothing speeds it up."""
+    board = min(max(Fraction(length), duration.percent_shortest), duration.percent_longest)
+    real = length - board
+    return Draw(board, real.numerator // real.denominator)

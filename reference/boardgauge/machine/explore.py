@@ -11,7 +11,7 @@ out: levels that nothing else reads stay at rest, and settings at their first po
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations, pairwise, product
 
 from attrs import define, field, frozen
@@ -163,9 +163,7 @@ def ways_of_inputs(machine: Machine) -> list[tuple[tuple[int, ...], list[tuple[b
     return ways_together(machine, levels_read(machine))
 
 
-def ways_together(
-    machine: Machine, read: tuple[bool, ...]
-) -> list[tuple[tuple[int, ...], list[tuple[bool, ...]]]]:
+def ways_together(machine: Machine, read: tuple[bool, ...]) -> list[tuple[tuple[int, ...], list[tuple[bool, ...]]]]:
     """Give the same for the levels told to be read."""
     by_input: dict[str, list[Level]] = {}
     for level in machine.levels:
@@ -184,18 +182,29 @@ def _possible(board: Board, rows: list[Level], values: tuple[bool, ...]) -> bool
     comparisons = [row.comparison for row in rows if row.comparison is not None]
     if len(comparisons) < 2:
         return True
+    return any(
+        all(_may_be(c, value, reading) for c, value in zip(comparisons, values, strict=True))
+        for reading in readings_of(board, rows)
+    )
+
+
+def readings_of(board: Board, rows: Sequence[Level]) -> list[Quantity]:
+    """Give readings of a sensor that stand for all: one in each stretch between its limits, then the limits.
+
+    ``rows`` are the levels of one sensor, one at least.
+    """
+    comparisons = [row.comparison for row in rows if row.comparison is not None]
     unit = board.inputs[rows[0].input].unit or comparisons[0].limit.unit
     limits = sorted({in_unit(q, unit).number for c in comparisons for q in (c.limit, c.until) if q is not None})
-    readings = [
-        limits[0] - 1,
-        *limits,
-        *((a + b) / 2 for a, b in pairwise(limits)),
-        limits[-1] + 1,
-    ]
-    return any(
-        all(_may_be(c, value, Quantity(reading, unit)) for c, value in zip(comparisons, values, strict=True))
-        for reading in readings
-    )
+    between = [(a + b) / 2 for a, b in pairwise(limits)]
+    return [Quantity(number, unit) for number in (limits[0] - 5, *between, limits[-1] + 5, *limits)]
+
+
+def comes_out(comparison: ex.Comparison, held: bool, reading: Quantity) -> bool:
+    """Tell whether a comparison holds at a reading, having held or not before."""
+    if held and comparison.until is not None and comparison.until_op is not None:
+        return not _compares(reading, comparison.until_op, comparison.until)
+    return _compares(reading, comparison.op, comparison.limit)
 
 
 def _may_be(comparison: ex.Comparison, value: bool, reading: Quantity) -> bool:
@@ -268,6 +277,7 @@ class _Explorer:
     findings: dict[str, Finding] = field(factory=dict)
     queue: deque[Config] = field(factory=deque)
     whole: bool = True
+    broken: set[int] = field(factory=set)
     engine: _Stepper = field(init=False)
     _ways: list[tuple[tuple[int, ...], list[tuple[bool, ...]]]] = field(init=False)
     _input_of: dict[int, int] = field(init=False)
@@ -375,7 +385,9 @@ class _Explorer:
         levels = list(config.levels)
         for index, value in step.levels:
             levels[index] = value
-        return self.engine.settle(config, tuple(levels), step.expired, step.dropped, step.power is True).config
+        outcome = self.engine.settle(config, tuple(levels), step.expired, step.dropped, step.power is True)
+        self.broken.update(outcome.broken)
+        return outcome.config
 
     def _plain(self, config: Config) -> Config:
         """Leave out what no rule reads."""
@@ -403,3 +415,13 @@ class _Explorer:
 
 def _same_input(one: Step, other: Step, input_of: dict[int, int]) -> bool:
     return bool({input_of[i] for i, _ in one.levels} & {input_of[i] for i, _ in other.levels})
+
+
+def broken_without_times(machine: Machine, limit: int = MOST_CONFIGS) -> tuple[frozenset[int], bool, int]:
+    """Give the watches that some step breaks, whatever the times; whether all was explored; how many configurations.
+
+    Up to two things are taken together at one moment. A watch that no step breaks holds of the board.
+    """
+    explorer = _Explorer(machine, True, limit, keep_edges=False)
+    found = explorer.explore()
+    return frozenset(explorer.broken), found.complete, len(found.configs)

@@ -66,6 +66,7 @@ class Scenario:
     """A scenario for one board.
 
     ``start`` has the inputs that do not stand at rest, ``positions`` the settings that a person chooses by name.
+    ``durations`` (timing's name -> microseconds) says of some timings how long each lasts, time after time.
     """
 
     board: str
@@ -73,6 +74,7 @@ class Scenario:
     steps: tuple[ScenarioStep, ...]
     start: Mapping[str, Value] = field(factory=dict)
     positions: Mapping[str, str] = field(factory=dict)
+    durations: Mapping[str, tuple[int, ...]] = field(factory=dict)
     at: Spot = field(default=NOWHERE, eq=False)
 
 
@@ -94,7 +96,7 @@ def play(
     Raises ScenarioStuck where what a step waits for does not come, or an input is changed back sooner than its filter
     lets through after the board acted on it; CannotSettle where the spec does not come to rest.
     """
-    board = Simulator(machine, timings, seed, scenario.positions, engine).board()
+    board = Simulator(machine, timings, seed, scenario.positions, engine, scenario.durations).board()
     return _Player(board, scenario).play()
 
 

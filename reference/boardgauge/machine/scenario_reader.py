@@ -19,10 +19,12 @@ from boardgauge.language.name_checks import check_expressions
 from boardgauge.language.nodes import LARGEST_FILE, Node, read_nodes
 from boardgauge.language.places import Places
 from boardgauge.language.problems import Unreadable, nearest_of
-from boardgauge.language.quantity_reader import read_quantity
+from boardgauge.language.quantity_reader import read_plain_time, read_quantity
+from boardgauge.language.quantity_writer import write_plain_time
 from boardgauge.language.scope import STATES, expressions_of, scope_of
 from boardgauge.language.table_reader import Reading, TableReader
 from boardgauge.language.units import WrongUnit, in_unit
+from boardgauge.machine.compile import compile_board
 from boardgauge.machine.run import Value
 from boardgauge.machine.scenario import Power, Scenario, ScenarioStep, SetInputs, Until, Wait
 
@@ -33,6 +35,7 @@ FILE_KEYS = (
     Key("text", "text", "optional", "more about it"),
     Key("start", "positions", "optional", "the inputs that do not stand at rest before the first step"),
     Key("settings", "positions", "optional", "the positions of settings that a person chooses"),
+    Key("durations", "positions", "optional", "how long timings last: a time, or a list of times, one after another"),
     Key("steps", "steps", "required", "what is done, in order"),
 )
 STEP_KEYS = (
@@ -89,16 +92,17 @@ class _Scenarios:
         start = self._values(table.take("start", "positions"), "start")
         self._need_sensors(table, start)
         positions = self._positions(table.take("settings", "positions"))
+        durations = self._durations(table.take("durations", "positions"))
         if "steps" not in table.values and isinstance(root.value, dict) and self._lost_steps(table):
             return None
         rows = table.rows("steps", "steps", STEP_KEYS)
         steps = [self._step(row) for row in rows]
         if self.reading.problems:
             return None
-        return Scenario(name or "", title or "", tuple(s for s in steps if s), start, positions, at=root.at)
+        return Scenario(name or "", title or "", tuple(s for s in steps if s), start, positions, durations, at=root.at)
 
     def _lost_steps(self, table: TableReader) -> bool:
-        for name in ("start", "settings"):
+        for name in ("start", "settings", "durations"):
             inner = table.values.get(name)
             if inner is not None and isinstance(inner.value, dict) and "steps" in inner.value:
                 at = inner.value["steps"].key_at
@@ -184,6 +188,38 @@ class _Scenarios:
             else:
                 found[name] = str(value.value)
         return found
+
+    def _durations(self, node: Node | None) -> dict[str, tuple[int, ...]]:
+        found: dict[str, tuple[int, ...]] = {}
+        rows = {row.name: row for row in compile_board(self.board).timings} if node is not None else {}
+        for name, value in self._pairs(node, "durations"):
+            key = f"durations.{name}"
+            row = rows.get(name)
+            if row is None:
+                nearest = nearest_of(name, rows)
+                self.reading.problem(value.key_at, key, "the board has no such timing", None, nearest)
+                continue
+            least, most = min(d.shortest for d in row.choices), max(d.longest for d in row.choices)
+            written = cast("list[Node]", value.value) if isinstance(value.value, list) else [value]
+            lengths = [self._length(one, key, least, most) for one in written]
+            if not lengths:
+                self.reading.problem(value.at, key, "the list is empty", '["4 min"]')
+            found[name] = tuple(length for length in lengths if length is not None)
+        return found
+
+    def _length(self, node: Node, key: str, least: int, most: int) -> int | None:
+        expected = f'a time from "{write_plain_time(least)}" to "{write_plain_time(most)}"'
+        if not isinstance(node.value, str):
+            self.reading.problem(node.at, key, "this is no time", expected)
+            return None
+        try:
+            length = read_plain_time(node.value)
+        except Unreadable as error:
+            self.reading.problem(node.inside(error.at), key, error.message, error.expected or expected)
+            return None
+        if not least <= length <= most:
+            self.reading.problem(node.at, key, f"{node.value} is outside what the spec allows", expected)
+        return length
 
     # -- steps -------------------------------------------------------------------------------------------------------
     def _step(self, row: TableReader) -> ScenarioStep | None:

@@ -31,7 +31,8 @@ class Simulator:
     """The simulated board of a machine.
 
     ``timings``: every free choice at its nominal, earliest or latest, or random from ``seed``. ``positions`` names the
-    positions of settings chosen by a person (setting -> name of the position).
+    positions of settings chosen by a person (setting -> name of the position). ``durations`` (timing's name ->
+    microseconds) says how long a timing lasts the first time, the second time and so on.
     """
 
     def __init__(
@@ -41,8 +42,10 @@ class Simulator:
         seed: int = 0,
         positions: Mapping[str, str] | None = None,
         engine: Engine | None = None,
+        durations: Mapping[str, Sequence[int]] | None = None,
     ) -> None:
         self.machine = machine
+        self._durations = dict(durations or {})
         self.engine = engine or Engine(machine)
         self._timings: Timings = timings
         self._seed = seed
@@ -50,7 +53,8 @@ class Simulator:
 
     def board(self) -> SimulatedBoard:
         """Give a fresh board at time 0, without power, every input at rest."""
-        return SimulatedBoard(self.engine, Chance(self.machine, self._timings, self._seed), self._positions)
+        chance = Chance(self.machine, self._timings, self._seed, self._durations)
+        return SimulatedBoard(self.engine, chance, self._positions)
 
     def run(self, timeline: Timeline) -> Run:
         """Run a fresh board through a timeline.

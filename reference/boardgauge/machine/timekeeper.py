@@ -135,7 +135,7 @@ class Timekeeper:
     def _fresh(self, timing: int, time: int, origin: int, config: Config) -> Going:
         row = self._machine.timings[timing]
         duration = row.choices[self._engine.settings.choice(config.chosen, timing)]
-        return Going(timing, duration, self._chance.duration(duration), time, origin, not_before=time)
+        return Going(timing, duration, self._chance.duration(duration, row.name), time, origin, not_before=time)
 
     def _count(self, region: int, time: int, origin: int, config: Config) -> None:
         if region not in self._windows:

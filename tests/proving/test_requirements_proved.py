@@ -1,0 +1,155 @@
+"""Law: what is proved no simulated board breaks; what is refuted comes with a scenario on which one does."""
+
+from __future__ import annotations
+
+import pytest
+
+from boardgauge.language import read_board_text
+from boardgauge.machine.compile import compile_board
+from boardgauge.machine.scenario import play
+from boardgauge.machine.scenario_reader import read_scenario_text
+from boardgauge.machine.scenario_writer import write_scenario
+from boardgauge.machine.settle import Engine
+from boardgauge.proving.requirements import Proof, prove
+
+PUMP = """
+language = 1
+[board]
+id = "pump"
+title = "A pump with a rest (invented)"
+tolerance = "± 10 %"
+responds_within = "0.1 s"
+[inputs.wet]
+kind = "call"
+[inputs.hot]
+kind = "switch"
+contact = "normally closed"
+[rules.rest]
+kind = "delay"
+begins = "pump ends"
+lasts = "20 s"
+if_begun_again = "starts over"
+[rules.run_on]
+kind = "delay"
+begins = "wet ends"
+lasts = "5 s"
+cut_by = "wet"
+if_begun_again = "starts over"
+[outputs.pump]
+starts = "wet and not rest"
+stops = "not wet and not run_on"
+[requirements.asked]
+"""
+
+
+def proofs(requirement: str, spec: str = PUMP, limit: int = 100_000) -> Proof:
+    """Prove one requirement of a board."""
+    board = read_board_text(spec + requirement, "pump.toml")
+    (proof,) = prove(board, limit)
+    if proof.witness is not None:
+        # What is refuted can be tried by anyone: the file says all of it.
+        scenario = read_scenario_text(write_scenario(proof.witness.scenario, board), "found.toml", board)
+        run = play(compile_board(board), scenario, proof.witness.timings)
+        assert any(entry.outcome is not None and entry.outcome.broken for entry in run.story)
+    return proof
+
+
+class TestProved:
+    """What the rules see to, whatever the durations."""
+
+    def test_a_rest_that_is_long_enough_at_its_shortest(self) -> None:
+        """18 s is the least of 20 s ± 10 %."""
+        proof = proofs('never = "pump begins less than 18 s after pump ends"')
+        assert proof.verdict == "proved"
+        assert proof.how.startswith("by the times of rest")
+
+    def test_what_holds_whatever_the_times(self) -> None:
+        """A condition that the rules never let come about."""
+        proof = proofs('never = "pump and rest"')
+        assert proof.verdict == "proved"
+        assert "whatever its timings do" in proof.how
+
+    def test_a_bounded_response(self) -> None:
+        """The pump stops within 5.5 s of the water's going, the run-on at its longest."""
+        proof = proofs('after = "wet ends"\nthen = "not pump or wet"\nwithin = "5.6 s"')
+        assert proof.verdict == "proved"
+
+    def test_what_never_comes_up_is_told_as_such(self) -> None:
+        """A response to what never happens asks nothing."""
+        spec = PUMP.replace(
+            'stops = "not wet and not run_on"',
+            'stops = "not wet and not run_on"\n[outputs.idle]\non = "wet and not wet"',
+        )
+        proof = proofs('after = "idle begins"\nthen = "pump"\nwithin = "1 s"', spec)
+        assert proof.verdict == "proved"
+        assert proof.vacuous
+
+
+class TestRefuted:
+    """What a board that keeps all its rules can still do."""
+
+    @pytest.mark.parametrize("least", ["19 s", "20 s", "21 s"])
+    def test_a_rest_that_may_be_too_short(self, least: str) -> None:
+        """One shorter than the requirement, inside the tolerance."""
+        proof = proofs(f'never = "pump begins less than {least} after pump ends"')
+        assert proof.verdict == "refuted"
+
+    def test_a_response_that_may_come_too_late(self) -> None:
+        """5.5 s is the longest of 5 s ± 10 %."""
+        assert proofs('after = "wet ends"\nthen = "not pump or wet"\nwithin = "5.4 s"').verdict == "refuted"
+
+    def test_a_refutation_is_short(self) -> None:
+        """The supply, the call's end, the end of the run-on, the call, the end of the rest: five steps at most."""
+        proof = proofs('never = "pump begins less than 19 s after pump ends"')
+        assert proof.witness is not None
+        assert len(proof.witness.run.story) <= 6
+
+    def test_one_timing_early_and_another_late(self) -> None:
+        """Where no simulated board with all timings alike shows it, the scenario says how long each lasts."""
+        spec = PUMP.replace(
+            "[outputs.pump]",
+            '[rules.guard]\nkind = "delay"\nbegins = "pump ends"\nlasts = "21 s"\nif_begun_again = "starts over"\n'
+            "[outputs.pump]",
+        )
+        proof = proofs('never = "pump begins while (not guard)"', spec)
+        assert proof.verdict == "refuted"
+        after = proofs('never = "pump begins while guard"', spec)
+        assert after.verdict == "refuted"
+        late = proofs('never = "(rest and not guard) begins"', spec)
+        assert late.verdict == "refuted"
+        assert late.witness is not None
+        assert late.witness.scenario.durations
+
+
+class TestNeither:
+    """What is not shown is said to be so."""
+
+    def test_a_bound_that_is_hit(self) -> None:
+        """With few zones allowed there is no verdict."""
+        proof = proofs('never = "pump begins less than 18 s after pump ends"', limit=3)
+        assert proof.verdict == "undecided"
+        assert "the bound being 3" in proof.how
+
+    def test_outputs_that_are_to_show_together_are_watched(self) -> None:
+        """How far apart two terminals show is not in the pictures that are explored."""
+        spec = PUMP.replace("[requirements.asked]", '[outputs.lamp]\non = "pump"\n[requirements.asked]')
+        assert proofs('together = ["pump", "lamp"]\nwithin = "0.1 s"', spec).verdict == "watched"
+
+
+def test_exactly_at_the_limit_is_not_less_than_it() -> None:
+    """A rest of exactly 20 s keeps a requirement of 20 s, and breaks one of a millisecond more."""
+    spec = PUMP.replace('lasts = "20 s"', 'lasts = "20 s exactly"')
+    assert proofs('never = "pump begins less than 20 s after pump ends"', spec).verdict == "proved"
+    assert proofs('never = "pump begins less than 20.001 s after pump ends"', spec).verdict == "refuted"
+
+
+def test_the_engine_of_the_whole_board_is_used_for_trying() -> None:
+    """A requirement is asked of a part of the board, and refuted on all of it."""
+    spec = PUMP.replace(
+        "[requirements.asked]", '[lamps.l]\nlines = [{ when = "otherwise", shows = "steady" }]\n[requirements.asked]'
+    )
+    proof = proofs('never = "pump begins"', spec)
+    assert proof.verdict == "refuted"
+    assert proof.witness is not None
+    assert proof.witness.run.lamps
+    assert Engine(compile_board(read_board_text(spec + 'never = "pump begins"', "p.toml"))).machine.watches
