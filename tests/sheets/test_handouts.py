@@ -7,9 +7,12 @@ from fractions import Fraction
 from html.parser import HTMLParser
 from pathlib import Path
 from xml.etree import ElementTree
+from xml.sax.saxutils import escape
 
 import pytest
 from attrs import evolve
+from hypothesis import given
+from hypothesis import strategies as st
 
 from boardgauge.drawings.page import PAPERS
 from boardgauge.language import read_board, read_board_text
@@ -22,6 +25,7 @@ from boardgauge.sheets.blocks import Column, Drawing, Figure, Table
 from boardgauge.sheets.cautions import GOVERNS, cautions
 from boardgauge.sheets.contents import KINDS, NoSuchSheet, chosen, make
 from boardgauge.sheets.handout import handout
+from boardgauge.sheets.held_widths import hold_widths, width_in_times
 from boardgauge.sheets.reader_units import in_degrees
 from boardgauge.sheets.study import Study
 from sheets.sheet_helpers import BOARDS, board_of, path_of, study_of
@@ -264,3 +268,19 @@ def test_a_sensor_with_a_curve_has_its_chart(tmp_path: Path) -> None:
     temperatures = dict(zip(chart.column("Temperature"), chart.column("Resistance"), strict=True))
     assert temperatures["50 °F"] == ohms_in_words(curve.ohms(Fraction(10)))
     assert "sensors" in {sheet.id for sheet in handout(board).sheets}
+
+
+@given(st.text(alphabet=st.characters(exclude_categories=("Cs", "Cc")), min_size=1, max_size=30))
+def test_held_text_is_the_same_text(words: str) -> None:
+    """Holding the widths of a drawing changes no word of it, and gives each line that has words a length above 0."""
+    svg = f'<svg><text x="1" font-size="10.0">{escape(words)}</text><text>no size</text></svg>'
+    held = hold_widths(svg)
+    assert "".join(ElementTree.fromstring(held).itertext()) == "".join(ElementTree.fromstring(svg).itertext())
+    assert ("textLength" in held) == bool(words.strip())
+    assert hold_widths(held) == held
+
+
+def test_widths_are_those_of_times() -> None:
+    """A line is as wide as its letters are in Times Roman, a bold one a little wider."""
+    assert width_in_times("Mi", 10) == pytest.approx(8.89 + 2.78)
+    assert width_in_times("Mi", 10, bold=True) > width_in_times("Mi", 10)

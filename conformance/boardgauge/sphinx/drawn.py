@@ -14,6 +14,7 @@ from typing import Any
 from docutils import nodes
 
 from boardgauge.sheets.blocks import Drawing
+from boardgauge.sheets.held_widths import hold_widths
 
 
 class Drawn(nodes.General, nodes.Inline, nodes.Element):
@@ -34,7 +35,7 @@ def visit_html(self: Any, node: Drawn) -> None:
     name = _name(node, "svg")
     folder = Path(self.builder.outdir, self.builder.imagedir)
     folder.mkdir(parents=True, exist_ok=True)
-    (folder / name).write_text(node["svg"], encoding="utf-8")
+    (folder / name).write_text(hold_widths(node["svg"]), encoding="utf-8")
     source = f"{self.builder.imgpath}/{name}"
     # An SVG is as wide in points on a screen as on paper; a narrow page makes it smaller.
     style = f"width:{node['width']:.0f}pt;max-width:100%;background:white"

@@ -26,6 +26,7 @@ from boardgauge.sheets.blocks import (
 )
 from boardgauge.sheets.figures import kept_together
 from boardgauge.sheets.handout import Handout
+from boardgauge.sheets.held_widths import hold_widths
 
 _SIZES = {"letter": "letter", "a4": "A4"}
 _STYLE = """
@@ -167,7 +168,7 @@ def _cell(cell: Cell, numbers: _Numbers) -> str:
 def _svg(drawing: Drawing, numbers: _Numbers) -> str:
     """Give a drawing for a page that has others: its ids get a number of their own."""
     number = numbers.next()
-    svg = drawing.svg[drawing.svg.index("<svg") :]
+    svg = hold_widths(drawing.svg[drawing.svg.index("<svg") :])
     svg = _IDS.sub(rf'id="d{number}-\1"', svg)
     svg = _URLS.sub(rf"url(#d{number}-\1)", svg)
     svg = _HREFS.sub(rf'href="#d{number}-\1"', svg)

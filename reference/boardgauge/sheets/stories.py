@@ -13,7 +13,6 @@ from typing import Literal
 
 from attrs import define, field, frozen
 
-from boardgauge.drawings import words
 from boardgauge.language.model import InputKind
 from boardgauge.language.quantities import S
 from boardgauge.machine.config import Config
@@ -26,7 +25,7 @@ from boardgauge.sheets.bench import Bench
 from boardgauge.sheets.equipment import Equipment
 from boardgauge.sheets.figures import joined
 from boardgauge.sheets.study import Study
-from boardgauge.sheets.telling import call_name, lamp_name
+from boardgauge.sheets.telling import call_name, title_of
 from boardgauge.sheets.ways import Ways
 
 Kind = Literal["power-up", "call", "scenario", "lockout", "mode", "step", "output", "lamp"]
@@ -197,7 +196,7 @@ class _Teller:
                 entries += self._take_cause_away(bench, there)
             waiting = 1 if kind == "lockout" else 10
             entries += self._walk(bench, lambda config: config.powered and not there(config), waiting) or []
-        self._add(kind, (name,), self._title(kind, name), entries, before, start, bench, turn)
+        self._add(kind, (name,), title_of(self.study.board, kind, name), entries, before, start, bench, turn)
 
     def _take_cause_away(self, bench: Bench, there: Callable[[Config], bool]) -> list[Entry]:
         """Let everything but the calls go back to rest, and the board do what it then does while it is ``there``."""
@@ -262,14 +261,6 @@ class _Teller:
             if self.ways.number(bench.config) != number:
                 return entries
         return None
-
-    def _title(self, kind: Kind, name: str) -> str:
-        board = self.study.board
-        if kind == "lamp":
-            lamp, line = name.rsplit(":", 1)
-            return f"{lamp_name(board, lamp)}: {words.lamp_line(board, lamp, int(line))}"
-        label = words.thing(board, name)
-        return {"lockout": label, "mode": label, "step": f"step {label}", "output": f"{label} on"}[kind]
 
     # -- what was told -----------------------------------------------------------------------------------------------
 

@@ -231,3 +231,12 @@ def lamp_name(board: Board, name: str) -> str:
     """Give the name of a lamp by which a reader knows it for one."""
     label = words.thing(board, name)
     return label if any(word in label.lower() for word in _LAMPS) else f"{label} lamp"
+
+
+def title_of(board: Board, kind: str, name: str) -> str:
+    """Give the title of what is told about: a rule, a step, an output, or a line of a lamp (``id:line``)."""
+    if kind == "lamp":
+        lamp, line = name.rsplit(":", 1)
+        return f"{lamp_name(board, lamp)}: {words.lamp_line(board, lamp, int(line))}"
+    label = words.thing(board, name)
+    return {"step": f"step {label}", "output": f"{label} on"}.get(kind, label)
