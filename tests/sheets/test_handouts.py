@@ -11,11 +11,13 @@ from xml.sax.saxutils import escape
 
 import pytest
 from attrs import evolve
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from board_strategies import boards
 from boardgauge.drawings.page import PAPERS
 from boardgauge.language import read_board, read_board_text
+from boardgauge.language.model import Board
 from boardgauge.sensors import find_curve
 from boardgauge.sensors.chart_rows import ohms_in_words
 from boardgauge.sheets.as_html import to_html
@@ -24,7 +26,7 @@ from boardgauge.sheets.as_typst import MARGIN, literal, to_pages, to_pdf
 from boardgauge.sheets.blocks import Column, Drawing, Figure, Table
 from boardgauge.sheets.cautions import GOVERNS, cautions
 from boardgauge.sheets.contents import KINDS, NoSuchSheet, chosen, make
-from boardgauge.sheets.handout import handout
+from boardgauge.sheets.handout import Handout, handout
 from boardgauge.sheets.held_widths import hold_widths, width_in_times
 from boardgauge.sheets.reader_units import in_degrees
 from boardgauge.sheets.study import Study
@@ -284,3 +286,16 @@ def test_widths_are_those_of_times() -> None:
     """A line is as wide as its letters are in Times Roman, a bold one a little wider."""
     assert width_in_times("Mi", 10) == pytest.approx(8.89 + 2.78)
     assert width_in_times("Mi", 10, bold=True) > width_in_times("Mi", 10)
+
+
+@settings(max_examples=12, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much], deadline=None)
+@given(boards())
+def test_any_board_can_be_handed_out(board: Board) -> None:
+    """Whatever a board is called and does, its sheets can be made, set and written; its page is well formed."""
+    study = Study(board, most_configs=200)
+    made = Handout(board.title, (cautions(board),), tuple(make(study, kind) for kind in KINDS), "made in a test")
+    assert to_pdf(made).startswith(b"%PDF")
+    _read(to_html(made))
+    for sheet in made.sheets:
+        assert to_text(sheet, 40)
+        assert to_markdown(sheet)

@@ -7,6 +7,7 @@ and PDF are set from that SVG. The one place here that starts programs.
 
 from __future__ import annotations
 
+import re
 import shutil
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
@@ -19,6 +20,7 @@ from boardgauge.language.model import Board
 Format = Literal["svg", "png", "pdf", "dot"]
 
 _PIXELS_PER_INCH = 200.0
+_NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _TYPST = b"""#set page(width: auto, height: auto, margin: 0pt)
 #set document(title: sys.inputs.title, date: none)
 #image("drawing.svg")
@@ -39,7 +41,8 @@ def render(picture: Picture, board: Board, format: Format = "svg", paper: Paper 
 
 @lru_cache(maxsize=256)
 def to_svg(dot: str) -> str:
-    """Lay out a graph and give it as SVG."""
+    """Lay out a graph and give it as SVG; what XML cannot hold of its words is replaced."""
+    dot = _NOT_XML.sub("\ufffd", dot)
     if shutil.which("dot"):
         import graphviz
 

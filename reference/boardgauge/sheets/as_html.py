@@ -68,8 +68,9 @@ _HREFS = re.compile(r'href="#([^"]+)"')
 
 
 def escape(text: str) -> str:
-    """Escape a text, a number and its unit on one line."""
-    return escaped(kept_together(text))
+    """Escape a text, a number and its unit on one line; what cannot be printed at all is replaced."""
+    plain = "".join(letter if letter.isprintable() or letter in "\n\u00a0" else "\ufffd" for letter in text)
+    return escaped(kept_together(plain))
 
 
 def to_html(made: Handout, paper: Paper = "letter") -> str:
