@@ -63,14 +63,27 @@ class Script:
         return None if text is None else json.loads(str(text))
 
     def run(
-        self, machine: Machine, pieces: Sequence[Piece], way: Timings = "nominal", most: int = 1 << 30
+        self,
+        machine: Machine,
+        pieces: Sequence[Piece],
+        way: Timings = "nominal",
+        most: int = 1 << 30,
+        positions: Mapping[str, str] | None = None,
     ) -> dict[str, Any]:
         """Play a board of the machine through what comes, at most so many instants of it."""
-        table = json.dumps(page_table(machine))
+        rows = page_table(machine)
+        dials = [_position(row, (positions or {}).get(row["id"])) for row in rows["settings"]]
+        table = json.dumps(rows)
         fed = json.dumps([[_for_script(machine, changes), until] for changes, until in pieces])
-        made = self._racer.eval(f'playedThrough({table}, "{way}", undefined, {fed}, {most})')
+        made = self._racer.eval(f'playedThrough({table}, "{way}", {dials}, {fed}, {most})')
         found: dict[str, Any] = json.loads(str(made))
         return found
+
+
+def _position(row: dict[str, Any], chosen: str | None) -> int:
+    names = [position["name"] for position in row["positions"]]
+    found: int = row["factory"] if chosen is None else names.index(chosen)
+    return found
 
 
 def _for_script(machine: Machine, changes: Fed) -> dict[str, Any]:
@@ -90,9 +103,10 @@ def reference(
     way: Timings = "nominal",
     most: int = 1 << 30,
     engine: Engine | None = None,
+    positions: Mapping[str, str] | None = None,
 ) -> dict[str, Any]:
     """Give the same from the reference simulator."""
-    board = Simulator(machine, way, engine=engine).board()
+    board = Simulator(machine, way, 0, positions, engine).board()
     instants = 0
 
     def watch(*_: object) -> bool:

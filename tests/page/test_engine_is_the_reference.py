@@ -17,12 +17,15 @@ from hypothesis import strategies as st
 
 from board_strategies import boards
 from boardgauge.boards import board_path
-from boardgauge.language import read_board
+from boardgauge.cases.case import all_cases
+from boardgauge.cases.ours import board_of, timeline_of
+from boardgauge.language import UnusableSpec, read_board
 from boardgauge.language.model import Board, InputKind
 from boardgauge.machine.chance import Timings
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.run import Timeline, Value
 from boardgauge.machine.settle import Engine
+from machine.small_boards import machine_of
 from page.script import Piece, Script, comparable, reference
 from timelines import timelines
 
@@ -115,3 +118,135 @@ def test_what_is_told_as_it_comes_is_done_as_it_comes(script: Script, data: st.D
         pieces.append(({name: [(time, level[name])]}, later))
         time = later
     assert comparable(script.run(engine.machine, pieces, way)) == reference(engine.machine, pieces, way, engine=engine)
+
+
+def test_every_case_of_the_language_comes_out_the_same(script: Script) -> None:
+    """The inputs of the conformance cases go to both sides of the boundaries that drawn boards seldom meet."""
+    played = 0
+    for case in all_cases():
+        if case.end is None or case.start == "unknown":
+            continue
+        try:
+            machine = compile_board(board_of(case))
+        except UnusableSpec:
+            continue
+        timeline = timeline_of(case, case.end)
+        named = {"power", *machine.board.inputs}
+        if any(row.unit is not None and name not in timeline.inputs for name, row in machine.board.inputs.items()):
+            continue
+        fed = {n: [(max(0, t), v) for t, v in edges] for n, edges in timeline.inputs.items() if n in named}
+        piece = (fed, case.end)
+        for way in WAYS:
+            made = comparable(script.run(machine, [piece], way, positions=case.settings))
+            assert made == reference(machine, [piece], way, positions=case.settings), (case.name, way)
+        played += 1
+    assert played > 200
+
+
+SLOW = """
+language = 1
+[board]
+id = "slow"
+title = "a slow board (invented)"
+tolerance = "exactly"
+responds_within = "2 s"
+"""
+QUICK = SLOW.replace("2 s", "0 s")
+CORNERS = {
+    "a lockout is not cleared in the instant in which it tripped": (
+        QUICK,
+        """
+        [inputs.a]
+        kind = "call"
+        [rules.l]
+        kind = "lockout"
+        trips = "a and not m"
+        clears = "m"
+        [rules.m]
+        kind = "mode"
+        begins = "l"
+        ends = "not a"
+        [rules.d]
+        kind = "delay"
+        begins = "l begins"
+        lasts = "5 s"
+        if_begun_again = "starts over"
+        [outputs.q]
+        on = "d"
+        """,
+        {"a": [(S, True), (20 * S, False)]},
+    ),
+    "what an accumulator has used of its seconds stays used": (
+        QUICK,
+        """
+        [inputs.a]
+        kind = "call"
+        [rules.sum]
+        kind = "accumulator"
+        adds_while = "a"
+        target = "10 s ± 0.5 s"
+        [outputs.q]
+        on = "sum reached"
+        """,
+        {"a": [(S, True), (11_300_000, False), (12 * S, True), (12_100_000, False), (20 * S, True)]},
+    ),
+    "a timing whose reason went away at the terminal does not run out": (
+        SLOW,
+        '[inputs.a]\nkind = "call"\n[outputs.q]\non = "a for 10 s"\n',
+        {"a": [(S, True), (10_999_999, False), (20 * S, True), (30_000_001, False)]},
+    ),
+    "an accumulator stands still from the change at the terminal": (
+        SLOW,
+        """
+        [inputs.a]
+        kind = "call"
+        [rules.sum]
+        kind = "accumulator"
+        adds_while = "a"
+        target = "10 s"
+        [outputs.q]
+        on = "sum reached"
+        """,
+        {"a": [(S, True), (5 * S, False), (9 * S, True)]},
+    ),
+    "a timing waits for the rest of the moment that stops it": (
+        SLOW + 'same_moment = "0.1 s"\n',
+        """
+        [inputs.a]
+        kind = "call"
+        [inputs.b]
+        kind = "call"
+        [outputs.q]
+        on = "a for 10 s"
+        [outputs.p]
+        on = "b"
+        """,
+        {"a": [(S, True), (10_999_999, False)], "b": [(11_050_000, True)]},
+    ),
+    "outputs that a requirement keeps together stay together": (
+        SLOW,
+        """
+        [inputs.a]
+        kind = "call"
+        [outputs.p]
+        on = "not a"
+        [outputs.q]
+        on = "not a"
+        lag = "1 s"
+        [requirements.both]
+        together = ["p", "q"]
+        within = "0.2 s"
+        """,
+        {"a": [(9 * S, True), (30 * S, False)]},
+    ),
+}
+
+
+@pytest.mark.parametrize("corner", CORNERS)
+@pytest.mark.parametrize("way", WAYS)
+def test_corners_that_drawn_boards_seldom_meet(script: Script, corner: str, way: Timings) -> None:
+    """Each of these comes out otherwise if a single line of the engine is left out."""
+    head, tables, changes = CORNERS[corner]
+    machine = machine_of(tables, head)
+    piece = ({"power": [(0, True)], **changes}, 60 * S)
+    assert comparable(script.run(machine, [piece], way)) == reference(machine, [piece], way)
