@@ -70,11 +70,13 @@ def test_look_without_a_board() -> None:
         (("simulate", FAN / "fan.toml", FAN / "fan-overheats.toml", "-o", "out.txt"), "its name does not say"),
     ],
 )
-def test_what_cannot_be_done_is_said(words: tuple[object, ...], what: str, tmp_path: Path) -> None:
+def test_what_cannot_be_done_is_said(
+    words: tuple[object, ...], what: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Status 2, one message, no file."""
-    with CliRunner().isolated_filesystem(tmp_path) as folder:
-        result = typed(*words)
-        assert list(Path(folder).iterdir()) == []
+    monkeypatch.chdir(tmp_path)
+    result = typed(*words)
+    assert list(tmp_path.iterdir()) == []
     assert (result.exit_code, what in result.output) == (2, True), result.output
 
 
