@@ -191,7 +191,7 @@ def test_cautions_are_by_what_is_on_the_board() -> None:
 
 def test_sheets_are_chosen_by_name() -> None:
     """Without a choice all sheets come, in order; a name that is none is told with the nearest."""
-    assert chosen([], []) == tuple(KINDS)
+    assert chosen([], []) == tuple(name for name, kind in KINDS.items() if not kind.asked_only)
     assert chosen(["timings", "lamps"], []) == ("lamps", "timings")
     assert "rules" not in chosen([], ["rules"])
     with pytest.raises(NoSuchSheet, match="did you mean 'timings'"):
@@ -227,7 +227,7 @@ def test_sheets_that_say_nothing_are_left_out_unless_asked_for() -> None:
     """A board without lamp, settings and curves has no such sheets in its handout, but has those asked for by name."""
     board = board_of("sump-pumps")
     ids = {sheet.id for sheet in handout(board).sheets}
-    assert ids == set(KINDS) - {"lamps", "settings", "sensors"}
+    assert ids == set(KINDS) - {"lamps", "settings", "sensors", "identify"}
     assert [sheet.id for sheet in handout(board, wanted=["lamps"]).sheets] == ["lamps"]
 
 

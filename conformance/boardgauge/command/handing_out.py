@@ -48,7 +48,7 @@ def write_handout(
             unwanted=_names(unwanted),
             degrees=cast("Degrees | None", degrees),
             title=title,
-            command=_command(),
+            command=command_line(),
             more=[_scenario_sheet(given, path, degrees) for path in scenarios],
         )
     except NoSuchSheet as error:
@@ -68,7 +68,7 @@ def _names(given: str | None) -> list[str]:
     return [name.strip() for name in (given or "").split(",") if name.strip()]
 
 
-def _command() -> str:
+def command_line() -> str:
     """Give the command as it was typed, so that the sheet can be made again."""
     return shlex.join([Path(sys.argv[0]).stem or "boardgauge", *sys.argv[1:]])
 

@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 import click
 
-from boardgauge.command.failing import CONFORMS, DEVIATES, UNUSABLE, explained
+from boardgauge.command.failing import CONFORMS, DEVIATES, UNUSABLE, Unusable, explained
 
 CAUTION = (
     "Boards on the bench carry line voltage and charged capacitors, and units refrigerant pressure, gas and moving "
@@ -100,7 +100,8 @@ def handout(
 ) -> None:
     """Make a handout of BOARD for paper or the web, with cautions.
 
-    Sheets: overview, terminals, outputs, lamps, sequence, charts, timings, settings, sensors, rules.
+    Sheets: overview, terminals, outputs, lamps, sequence, charts, timings, settings, sensors, rules; and identify, the
+    decision tree, where --with asks for it.
     """
     from boardgauge.command.handing_out import write_handout
 
@@ -325,6 +326,53 @@ def lamp(board: str, recording: str, wiring: str | None, lamps: tuple[str, ...],
     from boardgauge.command.lamp_telling import tell_lamps
 
     tell_lamps(board, recording, wiring, lamps, as_json)
+
+
+@main.command()
+@click.argument("board")
+@click.option(
+    "--lamp", multiple=True, metavar="PATTERN", help="What the lamp shows: '3 flashes', fast, steady, 'line 2'."
+)
+@click.option("--on", "--running", multiple=True, metavar="TERMINAL", help="An output, call or signal that is on.")
+@click.option("--off", "--standing", multiple=True, metavar="TERMINAL", help="One that is off. `power` counts as one.")
+@click.option("--open", multiple=True, metavar="TERMINAL", help="A switch or link that is open.")
+@click.option("--closed", multiple=True, metavar="TERMINAL", help="A switch that is closed.")
+@click.option("--fitted", multiple=True, metavar="TERMINAL", help="A link that is fitted.")
+@click.option("--pressed", multiple=True, metavar="TERMINAL", help="A button that is pressed.")
+@click.option("--released", multiple=True, metavar="TERMINAL", help="A button that is released.")
+@click.option("--reads", multiple=True, metavar="SENSOR=READING", help="What a sensor measures: coil=-5C.")
+@click.option("--for", "stood_for", metavar="TIME", help="How long all has stood so, with nothing touched: 90s, 5min.")
+@click.option("--hands-off", is_flag=True, help="Suggest nothing that changes an input or the supply.")
+@click.option("--ask/--no-ask", default=None, help="Ask question after question. By default on a terminal.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@click.option("--tree", is_flag=True, help="Draw the decision tree of what is left in place of answering.")
+@click.option("-o", "--output", type=click.Path(dir_okay=False), help="With --tree: a .pdf, .svg, .png or .html file.")
+@click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
+@explained
+def identify(
+    board: str,
+    stood_for: str | None,
+    hands_off: bool,
+    ask: bool | None,
+    as_json: bool,
+    tree: bool,
+    output: str | None,
+    paper: Literal["letter", "a4"],
+    **told: tuple[str, ...],
+) -> None:
+    """Find out which state BOARD is in by what is seen of it, and what to measure next.
+
+    All options of what is seen may be repeated. A terminal goes by its id or by words of its title.
+    """
+    from boardgauge.command import identifying
+
+    if tree:
+        for path in identifying.draw_tree(board, told, stood_for, not hands_off, output, paper):
+            click.echo(path)
+    elif output is not None:
+        raise Unusable("-o goes with --tree; what identify tells is printed")
+    else:
+        identifying.identify(board, told, stood_for, not hands_off, as_json, ask)
 
 
 @main.command()

@@ -11,6 +11,7 @@ from typing import Literal
 from attrs import frozen
 
 from boardgauge.sheets.blocks import Sheet
+from boardgauge.sheets.decision_sheet import TREE, decision_sheet
 from boardgauge.sheets.lamp_card import CARD, lamp_card
 from boardgauge.sheets.output_table import OUTPUTS, output_table
 from boardgauge.sheets.pictures import OVERVIEW, RULES, overview_sheet, rules_sheet
@@ -25,11 +26,15 @@ from boardgauge.sheets.timing_table import TIMINGS, timing_sheet
 
 @frozen
 class Kind:
-    """One kind of sheet: what it tells, whether it is a table (and can be printed on a terminal), and what makes it."""
+    """One kind of sheet: what it tells, whether it is a table (and can be printed on a terminal), and what makes it.
+
+    ``asked_only``: a handout has it only where it is asked for.
+    """
 
     tells: str
     form: Literal["drawing", "table"]
     make: Callable[[Study], Sheet]
+    asked_only: bool = False
 
 
 KINDS: dict[str, Kind] = {
@@ -41,6 +46,7 @@ KINDS: dict[str, Kind] = {
     CHARTS: Kind("the same as timing charts", "drawing", chart_sheet),
     TIMINGS: Kind("every time with its limits", "table", timing_sheet),
     SETTINGS: Kind("what can be set, and the speed-ups", "table", settings_sheet),
+    TREE: Kind("which state the board is in, question by question", "drawing", decision_sheet, asked_only=True),
     SENSORS: Kind("temperature and resistance of each sensor with a curve", "table", sensor_sheet),
     RULES: Kind("a state diagram of each rule", "drawing", rules_sheet),
 }
@@ -52,9 +58,10 @@ class NoSuchSheet(LookupError):
 
 
 def chosen(wanted: Iterable[str], unwanted: Iterable[str]) -> tuple[str, ...]:
-    """Give the names of the sheets asked for, in order; all where none is asked for. Raises NoSuchSheet."""
+    """Give the names of the sheets asked for, in order; where none is asked for, all but those to be asked for. Raises NoSuchSheet."""
     asked, left_out = set(map(_known, wanted)), set(map(_known, unwanted))
-    return tuple(name for name in KINDS if (not asked or name in asked) and name not in left_out)
+    plain = {name for name, kind in KINDS.items() if not kind.asked_only}
+    return tuple(name for name in KINDS if name in (asked or plain) and name not in left_out)
 
 
 def make(study: Study, name: str) -> Sheet:
