@@ -247,7 +247,8 @@ def draw_tree(
     paper: Paper,
 ) -> list[Path]:
     """Draw the decision tree; give the files written (one a page for SVG and PNG)."""
-    from boardgauge.sheets.decision_sheet import tree_handout, tree_pages
+    from boardgauge.sheets.decision_handout import tree_handout
+    from boardgauge.sheets.decision_sheet import knowledge, tree_pages
     from boardgauge.sheets.study import Study
 
     board = find_board(given)
@@ -256,8 +257,6 @@ def draw_tree(
     if ending not in _PICTURES:
         raise Unusable(f"{target}: the format is not plain from the name; end it in {', '.join(_PICTURES)}")
     study = Study(board)
-    from boardgauge.sheets.decision_sheet import knowledge
-
     known = knowledge(study)
     facts, since = read_facts(known, told, stood_for)
     left = candidates(known, facts, since)

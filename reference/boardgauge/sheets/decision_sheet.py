@@ -14,9 +14,7 @@ from boardgauge.drawings.page import FAMILY
 from boardgauge.drawings.svg_text import line, path, rect, text, wrapped
 from boardgauge.identifying import Candidate, Knowledge, Leaf, Node, account, decision_tree
 from boardgauge.sheets.blocks import Block, Drawing, Figure, Paragraph, Sheet
-from boardgauge.sheets.cautions import cautions
 from boardgauge.sheets.figures import stopwatch
-from boardgauge.sheets.handout import Handout, footer
 from boardgauge.sheets.study import Study
 
 TREE = "identify"
@@ -37,7 +35,7 @@ def knowledge(study: Study) -> Knowledge:
 
 def decision_sheet(study: Study) -> Sheet:
     """Give the sheet with the decision tree of everything a board can be in."""
-    return _sheet(study, knowledge(study).all(), True)
+    return tree_sheet(study, knowledge(study).all())
 
 
 def tree_pages(study: Study, left: frozenset[Candidate], pokes: bool = True) -> tuple[Drawing, ...]:
@@ -45,18 +43,8 @@ def tree_pages(study: Study, left: frozenset[Candidate], pokes: bool = True) -> 
     return tuple(_pages(_Parts(knowledge(study)).parts(decision_tree(knowledge(study), left, pokes=pokes))))
 
 
-def tree_handout(study: Study, left: frozenset[Candidate], pokes: bool = True, command: str = "") -> Handout:
-    """Give the tree with its cautions, ready to be printed."""
-    board = study.board
-    return Handout(
-        f"{board.title}: which state is it in?",
-        (cautions(board),),
-        (_sheet(study, left, pokes),),
-        footer(board, command),
-    )
-
-
-def _sheet(study: Study, left: frozenset[Candidate], pokes: bool) -> Sheet:
+def tree_sheet(study: Study, left: frozenset[Candidate], pokes: bool = True) -> Sheet:
+    """Give the sheet with the tree for what is left."""
     known = knowledge(study)
     said = (
         "Begin at 1. A box with corners says what to do, cheapest first: look at the lamp, measure a terminal, wait, "
