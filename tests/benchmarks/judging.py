@@ -39,12 +39,14 @@ T = TypeVar("T")
 AT_MOST = 3
 ENOUGH = 1.0
 """Each thing is done again up to so many times in all, until it has taken so many seconds; the best time counts."""
+AGAIN = 6
+"""A recording is judged so many more times by the same judge; the best time counts."""
 
 
-def timed(do: Callable[[], T]) -> tuple[float, T]:
+def timed(do: Callable[[], T], at_most: int = AT_MOST) -> tuple[float, T]:
     """Do something a few times; give its best time in processor seconds, and what came of it."""
     best, spent = float("inf"), 0.0
-    for _ in range(AT_MOST):
+    for _ in range(at_most):
         since = time.process_time()
         found = do()
         took = time.process_time() - since
@@ -109,7 +111,9 @@ class Benchmark:
         read, fresh = timed(lambda: read_recording(path))
         conditioned, trace = timed(lambda: condition(fresh, self.wiring, self.board))
         judge = Judge.of(self.board)
-        judged, judgement = timed(lambda: judge.judge(trace))
+        # A judge keeps what it met often: the first recording pays for that, those after it have the use of it.
+        first, judgement = timed(lambda: judge.judge(trace), 1)
+        judged = min(timed(lambda: judge.judge(trace), 1)[0] for _ in range(AGAIN))
         columns = edges_of(trace)
         rows = list(zip(*(column.tolist() for column in columns), strict=True))
         runs: dict[str, tuple[float, Any]] = {"plain": timed(lambda: nominal_run(rows))}
@@ -127,7 +131,7 @@ class Benchmark:
             others["rtamt"] = timed(lambda: logic.check(columns, trace.end))[0]
         wall, processor, peak = command(path)
         return Measured(
-            edges, recording.end, judgement.verdict, read, conditioned, judged, others, wall, processor, peak
+            edges, recording.end, judgement.verdict, read, conditioned, judged, first, others, wall, processor, peak
         )
 
 

@@ -12,7 +12,10 @@ from attrs import frozen
 
 @frozen
 class Measured:
-    """Figures for one recording: seconds, of ``others`` by name; ``end`` in microseconds, ``peak`` in kB."""
+    """Figures for one recording: seconds, of ``others`` by name; ``end`` in microseconds, ``peak`` in kB.
+
+    ``judged`` is by a judge that judged the recording before, ``first`` by one that judged nothing yet.
+    """
 
     edges: int
     end: int
@@ -20,6 +23,7 @@ class Measured:
     read: float
     conditioned: float
     judged: float
+    first: float
     others: dict[str, float]
     wall: float
     processor: float
@@ -51,6 +55,8 @@ def table(found: Sequence[Measured]) -> str:
         ["verdict", *(row.verdict for row in found)],
         ["reading the VCD, s", *(f"{row.read:.3f}" for row in found)],
         ["conditioning, s", *(f"{row.conditioned:.3f}" for row in found)],
+        ["judging for the first time, s", *(f"{row.first:.3f}" for row in found)],
+        ["  µs an edge", *(f"{row.each(row.first):.3g}" for row in found)],
         ["judging, s", *(f"{row.judged:.3f}" for row in found)],
         ["judging, µs an edge", *(f"{row.each(row.judged):.3g}" for row in found)],
         ["judging, edges/s", *(f"{row.rate:,.0f}" for row in found)],

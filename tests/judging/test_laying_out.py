@@ -6,10 +6,12 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
+from boardgauge.judging.arranging import alone, following, in_moments
 from boardgauge.judging.clocks import LONG, Levels, RateMap
+from boardgauge.judging.columns import Changes
 from boardgauge.judging.filtering import filtered_at_once
 from boardgauge.language.quantities import TimeRange
-from boardgauge.machine.inputs import Change, RawEdge, filtered
+from boardgauge.machine.inputs import Change, RawEdge, filtered, moments
 from boardgauge.machine.table import Level
 from boardgauge.traces.wave import Wave
 
@@ -42,14 +44,14 @@ FILTERS = st.tuples(st.integers(0, 25), st.integers(0, 25)).map(lambda pair: Tim
 def test_filtering_at_once_gives_the_changes_of_the_plain_filter(wave: Wave, ignores: TimeRange) -> None:
     """The vectorised filter and its readable definition agree on every change, bursts and doubtful pulses included."""
     edges = [RawEdge(*change) for change in wave.changes()]
-    assert filtered_at_once(3, wave, ignores, END) == filtered(3, wave.initial, edges, ignores, END)
+    assert list(filtered_at_once(3, wave, ignores, END)) == filtered(3, wave.initial, edges, ignores, END)
 
 
 def test_a_burst_too_short_to_be_seen_leaves_nothing() -> None:
     """Three breaks of a line within less than the filter's first figure are no change."""
     times = np.array([10, 12, 14, 16], dtype=np.int64)
     wave = Wave("x", "x", True, times, times, times, np.array([0, 1, 0, 1], dtype=np.int8), times, times)
-    assert filtered_at_once(0, wave, TimeRange(10, 20), END) == []
+    assert not filtered_at_once(0, wave, TimeRange(10, 20), END)
 
 
 @st.composite
@@ -70,7 +72,7 @@ def laid_out(draw: st.DrawFn) -> tuple[Levels, list[Change], list[bool | None]]:
         )
     changes.sort(key=lambda change: (change.earliest, change.latest, change.level))
     levels = [Level(index, f"i{index}", None, False) for index in range(2)]
-    return Levels.of(levels, initial, changes, delays), changes, initial
+    return Levels.of(levels, initial, Changes.of(changes), delays), changes, initial
 
 
 @given(laid_out(), st.integers(-10, 140))
@@ -80,7 +82,7 @@ def test_a_level_is_certain_where_all_its_stretches_agree(
     """Of the stretches of a level that hold a moment, one value alone is a certain level; anything else is not."""
     levels, changes, initial = laid
     for index in range(2):
-        found = {value for since, until, value in levels.stretches[index] if since <= time < until}
+        found = {value for since, until, value in levels.stretches(index) if since <= time < until}
         assert levels._level(index, time) == (next(iter(found)) if len(found) == 1 else None)
         last = initial[index]
         for change in changes:
@@ -101,3 +103,51 @@ def test_board_time_goes_by_the_rate_of_each_piece(steps: list[tuple[int, int]],
     clock = RateMap.of(pieces)
     assert clock.at(until) - clock.at(since) == sum(rates)
     assert until - 1 < clock.when(clock.at(until)) <= until <= LONG
+
+
+@st.composite
+def unordered(draw: st.DrawFn) -> list[Change]:
+    found = []
+    for _ in range(draw(st.integers(0, 12))):
+        early = draw(st.integers(0, 60))
+        value, hidden = draw(st.sampled_from([True, False, None])), draw(st.sampled_from([False, False, True]))
+        late = early + draw(st.integers(0, 6))
+        found.append(Change(draw(st.integers(0, 3)), value, early, late, draw(st.booleans()), hidden=hidden))
+    return found
+
+
+SUPPLY = st.lists(st.integers(0, 70), max_size=3).map(sorted)
+
+
+@given(unordered(), st.integers(0, 12), SUPPLY)
+def test_the_moments_of_a_long_recording_are_those_of_their_definition(
+    changes: list[Change], same_moment: int, supply: list[int]
+) -> None:
+    columns = in_moments(Changes.of(changes), same_moment, np.array(supply, dtype=np.int64))
+    assert list(columns) == moments(changes, same_moment, supply)
+    assert [columns[index] for index in range(len(columns))] == list(columns)
+
+
+@given(unordered(), st.lists(st.integers(0, 9), min_size=4, max_size=4), SUPPLY)
+def test_a_change_is_alone_if_nothing_else_changes_until_it_was_acted_on(
+    changes: list[Change], responds: list[int], supply: list[int]
+) -> None:
+    """Nothing else: no change of another level that may still be waiting or comes by then, and none of the supply."""
+    columns = in_moments(Changes.of(changes), 5, np.array(supply, dtype=np.int64))
+    rows, found = list(columns), alone(columns, responds, np.array(supply, dtype=np.int64)).tolist()
+    for index, change in enumerate(rows):
+        until = change.latest + responds[change.level]
+        others = [row for row in rows if row.level != change.level]
+        waiting = [
+            row
+            for row in rows[:index]
+            if row in others
+            and row.earliest + max(responds) >= change.earliest
+            and row.latest + responds[row.level] >= change.earliest
+        ]
+        coming = [row for row in rows[index + 1 :] if row in others and row.earliest <= until]
+        cut = any(change.earliest <= time <= until for time in supply)
+        assert found[index] == (change.moment < 0 and not change.hidden and not (waiting or coming or cut))
+    for index, after in enumerate(following(columns).tolist()):
+        later = [number for number in range(index + 1, len(rows)) if rows[number].level == rows[index].level]
+        assert after == (later[0] if later else -1)

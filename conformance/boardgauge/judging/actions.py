@@ -11,6 +11,7 @@ from typing import Literal
 
 from attrs import frozen
 
+from boardgauge.judging.answers import Answers
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.limits import Limits
 from boardgauge.machine.config import Config, Outcome
@@ -33,14 +34,19 @@ class Action:
 class Commuting:
     """Answers, for one machine and one trace, what hidden events do alone, together, and one after the other."""
 
-    def __init__(self, engine: Engine, evidence: Evidence, limits: Limits) -> None:
+    def __init__(self, engine: Engine, evidence: Evidence, limits: Limits, answers: Answers) -> None:
         self.engine, self.evidence, self.limits = engine, evidence, limits
-        self._apart: dict[tuple[object, ...], bool] = {}
-        self._silent: dict[tuple[object, ...], bool] = {}
-        self._pulses: dict[tuple[Config, int], tuple[int, ...] | None] = {}
-        self._shows_nothing: dict[tuple[object, ...], bool] = {}
-        self._all_silent: dict[tuple[object, ...], bool] = {}
-        self._indifferent: dict[tuple[object, ...], bool] = {}
+        self._apart = answers.apart
+        self._silent = answers.silent
+        self._pulses = answers.pulses
+        self._shows_nothing = answers.shows_nothing
+        self._all_silent = answers.all_silent
+        self._indifferent = answers.indifferent
+
+    def _turned(self, action: Action) -> tuple[tuple[int, bool | None], ...]:
+        """Give the levels that input changes set, and to what: which changes they are, nothing hangs on."""
+        changes = self.evidence.changes
+        return tuple([(changes[n].level, changes[n].value) for n in action.changes]) if action.changes else ()
 
     def settled(self, config: Config, group: tuple[Action, ...]) -> Outcome:
         """Give what these do together to a configuration."""
@@ -88,7 +94,7 @@ class Commuting:
 
     def shows_nothing(self, config: Config, action: Action) -> bool:
         """Tell whether an input change commands no output and changes no lamp, and breaks no requirement."""
-        key = (config, tuple((c.level, c.value) for c in (self.evidence.changes[n] for n in action.changes)))
+        key = (config, self._turned(action))
         known = self._shows_nothing.get(key)
         if known is None:
             try:
@@ -149,7 +155,7 @@ class Commuting:
         """Tell whether all of these together do no more than each alone: nothing."""
         if len(actions) == 1:
             return self.silent(config, actions[0])
-        key = (config, tuple((a.kind, a.which, a.place) for a in actions))
+        key = (config, tuple([(a.kind, a.which, a.place) for a in actions]))
         known = self._all_silent.get(key)
         if known is None:
             known = self._all_silent[key] = self.after_silent(config, actions) is not None
@@ -157,7 +163,7 @@ class Commuting:
 
     def indifferent(self, config: Config, silent: Sequence[Action], loud: Action) -> bool:
         """Tell whether a hidden event does the same before and after these silent ones."""
-        key = (config, tuple((a.kind, a.which, a.place) for a in silent), loud.kind, loud.which, loud.changes)
+        key = (config, tuple([(a.kind, a.which, a.place) for a in silent]), loud.kind, loud.which, self._turned(loud))
         known = self._indifferent.get(key)
         if known is None:
             try:
@@ -190,7 +196,8 @@ class Commuting:
         """Tell whether two events in one instant come to the same as one after the other, or cannot be together."""
         if first.kind == second.kind == "window" and first.which == second.which:
             return True
-        key = (config, first.kind, first.which, first.changes, second.kind, second.which, second.changes)
+        one, other = self._turned(first), self._turned(second)
+        key = (config, first.kind, first.which, one, second.kind, second.which, other)
         known = self._apart.get(key)
         if known is None:
             try:

@@ -12,9 +12,10 @@ from itertools import pairwise
 
 from attrs import field, frozen
 
+from boardgauge.judging.columns import Changes
 from boardgauge.language import expressions as ex
-from boardgauge.machine.inputs import Change
 from boardgauge.machine.table import Level, Machine
+from boardgauge.traces.wave import truth
 
 Stretch = tuple[int, int, bool | None]
 """From, to, and the level: None where it is not certain."""
@@ -108,46 +109,50 @@ REAL_TIME = Clock()
 class Levels:
     """The levels of a recording over time, for conditions on nothing but inputs; exact about what is not certain.
 
-    ``stretches`` may overlap: while two of them differ, the level is not certain.
+    The stretches of a level may overlap: while two of them differ, the level is not certain.
     """
 
-    stretches: Mapping[int, tuple[Stretch, ...]]
+    _initial: tuple[bool | None, ...]
+    _changes: Changes
+    _delays: tuple[int, ...]
     _by_input: Mapping[str, int] = field(factory=dict)
     _by_comparison: Mapping[ex.Comparison, int] = field(factory=dict)
-    _changed: Mapping[int, tuple[list[int], list[bool | None]]] = field(factory=dict)
+    _changed: dict[int, tuple[list[int], list[bool | None]]] = field(factory=dict, eq=False)
     _certain: dict[int, tuple[list[int], list[bool | None]]] = field(factory=dict, eq=False)
 
     @classmethod
     def of(
-        cls, levels: Sequence[Level], initial: Sequence[bool | None], changes: Sequence[Change], delays: Sequence[int]
+        cls, levels: Sequence[Level], initial: Sequence[bool | None], changes: Changes, delays: Sequence[int]
     ) -> Levels:
-        """Lay out every level; a change is not certain from its earliest until it must have been acted on."""
-        rows: dict[int, list[Stretch]] = {level.index: [] for level in levels}
-        sinces, nows = [-LONG] * len(levels), list(initial)
-        changed: dict[int, tuple[list[int], list[bool | None]]] = {
-            level.index: ([-LONG], [value]) for level, value in zip(levels, initial, strict=True)
-        }
-        for change in changes:
-            index, row = change.level, rows[change.level]
-            row.append((sinces[index], change.earliest, nows[index]))
-            sinces[index] = change.latest + delays[index]
-            row.append((change.earliest, sinces[index], None))
-            nows[index] = None if change.droppable else change.value
-            changed[index][0].append(change.earliest)
-            changed[index][1].append(change.value)
-        for index, row in rows.items():
-            row.append((sinces[index], LONG, nows[index]))
+        """Lay out every level, as it is asked for."""
         return cls(
-            {index: tuple(row) for index, row in rows.items()},
+            tuple(initial),
+            changes,
+            tuple(delays),
             {level.input: level.index for level in levels if level.comparison is None},
             {level.comparison: level.index for level in levels if level.comparison is not None},
-            changed,
         )
+
+    def stretches(self, index: int) -> list[Stretch]:
+        """Give the stretches of a level; a change is not certain from its earliest until it must have been acted on."""
+        row: list[Stretch] = []
+        since, now = -LONG, self._initial[index]
+        for change in self._changes.taken(self._changes.level == index):
+            row.append((since, change.earliest, now))
+            since = change.latest + self._delays[index]
+            row.append((change.earliest, since, None))
+            now = None if change.droppable else change.value
+        row.append((since, LONG, now))
+        return row
 
     def last(self, index: int, time: int) -> bool | None:
         """Give what a level became by the last of its changes that may have come by a time."""
-        times, values = self._changed[index]
-        return values[bisect_right(times, time) - 1]
+        if index not in self._changed:
+            own = self._changes.level == index
+            values = map(truth, self._changes.value[own].tolist())
+            self._changed[index] = [-LONG, *self._changes.earliest[own].tolist()], [self._initial[index], *values]
+        times, found = self._changed[index]
+        return found[bisect_right(times, time) - 1]
 
     def truth(self, condition: ex.Condition, time: int) -> bool | None:
         """Give whether a condition on inputs holds just after a time: None if it is not certain (Kleene)."""
@@ -177,7 +182,7 @@ class Levels:
     def _overlaid(self, index: int) -> tuple[list[int], list[bool | None]]:
         """Lay the stretches of a level over each other: from each time on, the one value all agree on, or None."""
         borders: list[tuple[int, int, bool | None]] = []
-        for since, until, value in self.stretches[index]:
+        for since, until, value in self.stretches(index):
             if since < until:
                 borders += [(since, 1, value), (until, -1, value)]
         borders.sort(key=lambda border: border[0])

@@ -5,7 +5,7 @@ Law of this module: only what every remaining hypothesis agrees on counts as see
 
 from __future__ import annotations
 
-from attrs import define, field
+from attrs import define, field, frozen
 
 from boardgauge.judging.hypothesis import Hypothesis
 from boardgauge.judging.judgement import LampCoverage, RuleCoverage, TimingCoverage
@@ -23,6 +23,16 @@ class _Measured:
     sped_up: int = 0
     least: int | None = None
     greatest: int | None = None
+
+
+@frozen
+class Agreed:
+    """What hypotheses agree on: places of regions, running timings, and lines of lamps with how long each must have
+    stood to be read."""
+
+    places: tuple[tuple[int, int], ...]
+    running: int
+    lines: tuple[tuple[int, int, int], ...]
 
 
 @define
@@ -51,23 +61,18 @@ class Coverage:
 
     def look(self, hypotheses: list[Hypothesis], time: int) -> None:
         """Note what all hypotheses agree on at a time."""
-        if not hypotheses or len(hypotheses) > _MOST_COMPARED or not hypotheses[0].config.powered:
-            return
-        first, rest = hypotheses[0].config, [h.config for h in hypotheses[1:]]
-        for index, place in enumerate(first.places):
-            if all(config.places[index] == place for config in rest):
-                self.places.setdefault(index, set()).add(place)
-        running = first.running
-        for config in rest:
-            running &= config.running
-        self.begun |= running
-        for lamp, row in enumerate(self.engine.machine.board.lamps.values()):
-            line = self.engine.lamp_line(first, lamp)
-            since = max(h.vars[h.lamps[lamp]][1] for h in hypotheses)
-            if all(self.engine.lamp_line(config, lamp) == line for config in rest):
-                grace = max(row.changes_within, row.not_judged_for)
-                if time - since >= grace + _cycle(row, row.lines[line].shows):
+        found = agreed(self.engine, hypotheses)
+        if found is not None:
+            self.note(found)
+            for lamp, line, long in found.lines:
+                if time - max(h.vars[h.lamps[lamp]][1] for h in hypotheses) >= long:
                     self.lines.setdefault(lamp, set()).add(line)
+
+    def note(self, found: Agreed) -> None:
+        """Note the places and timings of what was agreed on."""
+        for region, place in found.places:
+            self.places.setdefault(region, set()).add(place)
+        self.begun |= found.running
 
     # -- reporting -------------------------------------------------------------------------------------------------
 
@@ -106,6 +111,24 @@ class Coverage:
             LampCoverage(row.id, tuple(i in self.lines.get(number, ()) for i in range(len(row.lines))))
             for number, row in enumerate(self.engine.machine.board.lamps.values())
         )
+
+
+def agreed(engine: Engine, hypotheses: list[Hypothesis]) -> Agreed | None:
+    """Give what all hypotheses agree on, times apart; None if there are too many, or none, or no power."""
+    if not hypotheses or len(hypotheses) > _MOST_COMPARED or not hypotheses[0].config.powered:
+        return None
+    first, rest = hypotheses[0].config, [h.config for h in hypotheses[1:]]
+    places, running = list(enumerate(first.places)), first.running
+    for config in rest:
+        places = [(region, place) for region, place in places if config.places[region] == place]
+        running &= config.running
+    lines = []
+    for lamp, row in enumerate(engine.machine.board.lamps.values()):
+        line = engine.lamp_line(first, lamp)
+        if all(engine.lamp_line(config, lamp) == line for config in rest):
+            grace = max(row.changes_within, row.not_judged_for)
+            lines.append((lamp, line, grace + _cycle(row, row.lines[line].shows)))
+    return Agreed(tuple(places), running, tuple(lines))
 
 
 def _cycle(lamp: Lamp, shows: Pattern) -> int:

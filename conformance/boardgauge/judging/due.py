@@ -14,6 +14,7 @@ from boardgauge.judging.clocks import LONG
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import Hypothesis
 from boardgauge.judging.limits import Limits
+from boardgauge.judging.symbols import earlier, later
 
 if TYPE_CHECKING:
     from boardgauge.judging.tracker import Tracker
@@ -45,17 +46,22 @@ class Due:
         return h._due
 
     def _find_due(self, h: Hypothesis) -> int:
-        times = [min(upper.time, upper.visible) for upper in self.uppers(h)]
+        due = LONG
+        for upper in self.uppers(h):
+            due = earlier(due, earlier(upper.time, upper.visible) if upper.visible is not upper.time else upper.time)
         silent: list[Action] = []
-        for action in sorted(self.actions(h), key=lambda a: a.earliest):
-            if not self.commuting.silent(h.config, action):
-                times.append(action.earliest)
-                break
-            silent.append(action)
-            if not self.commuting.all_silent(h.config, silent):
-                times.append(action.earliest)
-                break
-        return min(times, default=LONG)
+        for action in self.actions(h):
+            if self.commuting.silent(h.config, action):
+                silent.append(action)
+            else:
+                due = earlier(due, action.earliest)
+        if len(silent) > 1:
+            # One after the other, as they may come first: each alone is silent, together they need not be.
+            silent.sort(key=lambda action: action.earliest)
+            for number in range(2, len(silent) + 1):
+                if not self.commuting.all_silent(h.config, silent[:number]):
+                    return earlier(due, silent[number - 1].earliest)
+        return due
 
     def actions(self, h: Hypothesis) -> list[Action]:
         """Give what may happen unseen: timings that end, inputs acted on, events that grow too old."""
@@ -76,13 +82,15 @@ class Due:
         for timing, moment in h.timings:
             earliest, latest = limits.window(h, timing, h.vars[moment])
             stop = self.limits.stopped_by(h, timing)
-            yield Action("timing", timing, earliest, latest if stop is None else min(stop, max(latest, earliest)))
+            yield Action("timing", timing, earliest, latest if stop is None else earlier(stop, later(latest, earliest)))
         for index, total in enumerate(h.sums):
             if total.since >= 0:
                 timing = limits.sum_timings[index]
                 earliest, latest = limits.sum_window(h, index, total, h.vars[total.since])
                 stop = self.limits.stopped_by(h, timing)
-                yield Action("timing", timing, earliest, latest if stop is None else min(stop, max(latest, earliest)))
+                yield Action(
+                    "timing", timing, earliest, latest if stop is None else earlier(stop, later(latest, earliest))
+                )
         for index, window in enumerate(h.windows):
             aging = limits.window_timings[index]
             if aging is not None:
@@ -103,10 +111,12 @@ class Due:
             key = change.moment if change.moment >= 0 else -1 - number
             groups.setdefault(key, []).append(number)
         for key, numbers in groups.items():
-            earliest = max(changes[n].earliest for n in numbers)
+            earliest, latest = -LONG, -LONG
+            for number in numbers:
+                earliest = later(earliest, changes[number].earliest)
+                latest = later(latest, changes[number].latest + responds[changes[number].level])
             if key >= 0:
-                earliest = max(earliest, self.limits.moment_last[key])
-            latest = max(changes[n].latest + responds[changes[n].level] for n in numbers)
+                earliest = later(earliest, self.limits.moment_last[key])
             yield Action("inputs", -1, earliest, latest, changes=tuple(numbers))
 
     def uppers(self, h: Hypothesis) -> list[Upper]:
@@ -143,7 +153,7 @@ class Due:
         for index, queue in enumerate(h.queues):
             if len(queue) % 2 and not self.ignored(h, index):
                 command = queue[-1]
-                due = min(h.vars[command.act][1] + self.limits.lags[index], command.cap)
+                due = earlier(h.vars[command.act][1] + self.limits.lags[index], command.cap)
                 yield Upper(due, self.evidence.trace.seen_by(due), "output", index)
 
     def _lamp_uppers(self, h: Hypothesis) -> Iterator[Upper]:
@@ -153,8 +163,7 @@ class Due:
             if watch is not None and not self._lamp_masked(h, index):
                 line = self.engine.lamp_line(h.config, index)
                 due = self.limits.lamp_deadline(index, line, h.vars[h.lamps[index]][1])
-                if due is not None:
-                    yield Upper(due, due, "lamp", index)
+                yield Upper(due, due, "lamp", index)
 
     def _lamp_masked(self, h: Hypothesis, lamp: int) -> bool:
         return -1 - lamp in h.excused or self.limits.lamp_masked(h.config, lamp)
@@ -163,7 +172,7 @@ class Due:
         """Tell whether an output is not judged now: unknown, not yet, excused, or by the spec."""
         return (
             self.tracker.shown[output] is None
-            or self.tracker.since < self.tracker.unjudged_until
+            or (self.tracker.unjudged_until > -LONG and self.tracker.since < self.tracker.unjudged_until)
             or output in h.excused
             or self.limits.masked(h.config, output)
         )

@@ -8,49 +8,26 @@ recording would say anything.)
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from enum import IntEnum
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Literal
 
+import numpy as np
 from attrs import field, frozen
 
+from boardgauge.judging.arranging import alone, following, in_moments
 from boardgauge.judging.clocks import Clock, Levels, clocks_of
+from boardgauge.judging.columns import Changes, Happening, Happenings, Kind, Shown
+from boardgauge.judging.deadlines import Deadlines
 from boardgauge.judging.filtering import filtered_at_once
 from boardgauge.language import expressions as ex
 from boardgauge.language.model import Input
 from boardgauge.language.units import difference_in_unit, in_unit
-from boardgauge.machine.inputs import Change, RawEdge, moments, pulses_in_gaps
+from boardgauge.machine.inputs import Change, RawEdge, pulses_in_gaps
 from boardgauge.machine.table import Level, Machine
-from boardgauge.traces.lamps import LampWatch
+from boardgauge.traces.lamps import LampWatch, watch_of
 from boardgauge.traces.trace import Trace
 from boardgauge.traces.wave import Wave, constant
-
-
-class Kind(IntEnum):
-    """What an event is about; at one moment they come in this order."""
-
-    POWER = 0
-    INPUT = 1
-    OUTPUT = 2
-    END = 3
-
-
-@frozen
-class Happening:
-    """One event of the trace: known to lie in [earliest, latest], and handled at ``latest`` (inputs at ``earliest``).
-
-    ``which``: for INPUT the number of the change, for OUTPUT the index of the output. ``value``: the new value of an
-    output or of the supply. ``maybe``: the board may have ridden through this change of the supply.
-    """
-
-    time: int
-    kind: Kind
-    which: int
-    earliest: int
-    latest: int
-    value: bool | None = None
-    maybe: bool = False
 
 
 @frozen
@@ -58,8 +35,8 @@ class Evidence:
     """A trace laid out for one machine. ``initial`` are the levels and ``shown`` the outputs at the start."""
 
     trace: Trace
-    happenings: tuple[Happening, ...]
-    changes: tuple[Change, ...]
+    happenings: Sequence[Happening]
+    changes: Sequence[Change]
     initial: tuple[bool | None, ...]
     shown: tuple[bool | None, ...]
     powered: bool | None
@@ -69,12 +46,18 @@ class Evidence:
     start: int
     end: int
     levels: Levels = field(repr=False)
-    alone: tuple[bool, ...] = ()
+    alone: Sequence[bool] = ()
     """Of each change: whether no other level and no supply changes before the board must have acted on it."""
-    following: tuple[int, ...] = ()
+    following: Sequence[int] = ()
     """Of each change: the number of the next one of its level, -1 if there is none."""
     blind: frozenset[int] = frozenset()
     """The levels that the recording does not show, all of the time or some of it."""
+    deadlines: tuple[Deadlines | None, ...] = ()
+    """Of each lamp that is watched, by when it must have shown something else."""
+    moment_last: dict[int, int] = field(factory=dict, repr=False)
+    """When the last change of each moment came at the earliest."""
+    supposes: bool = False
+    """Whether there are pulses among the changes that nobody saw."""
 
 
 Reading = Literal["recorded", "measured", "blind"]
@@ -89,7 +72,7 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
     inputs = [board.inputs[level.input] for level in machine.levels]
     responds = tuple(row.responds_within for row in inputs)
     initial: list[bool | None] = []
-    changes: list[Change] = []
+    changes: list[Changes] = []
     blind: set[int] = set()
     for level, row in zip(machine.levels, inputs, strict=True):
         wave = _wave(given, level, row)
@@ -98,28 +81,27 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
         sensed = level.comparison is not None and level.input in given.readings
         if not sensed and (wave.initial is None or (wave.values < 0).any()):
             blind.add(level.index)
-        changes += filtered_at_once(level.index, wave, row.filter, given.end)
+        changes.append(filtered_at_once(level.index, wave, row.filter, given.end))
         if reading == "blind" and (gaps := given.gaps(row.filter.least, level.input)):
             edges = [RawEdge(*change) for change in wave.changes()]
-            changes += pulses_in_gaps(level.index, wave.initial, edges, gaps, max(1, row.filter.least))
-    happenings = [*_power(given, board.rides_through.least, board.rides_through.greatest)]
-    ordered = tuple(moments(changes, board.same_moment, sorted(h.earliest for h in happenings)))
+            hidden = pulses_in_gaps(level.index, wave.initial, edges, gaps, max(1, row.filter.least))
+            changes.append(Changes.of(hidden))
+    supply = _power(given, board.rides_through.least, board.rides_through.greatest)
+    cuts = np.sort(np.array([h.earliest for h in supply], dtype=np.int64))
+    ordered = in_moments(Changes.joined(changes), board.same_moment, cuts)
     # A speed-up counts from its terminal, not from when the board takes its input in.
     levels = Levels.of(machine.levels, initial, ordered, [0] * len(responds))
-    for number, change in enumerate(ordered):
-        happenings.append(Happening(change.earliest, Kind.INPUT, number, change.earliest, change.latest, change.value))
     shown: list[bool | None] = []
+    drives: list[Shown] = []
     for output in machine.outputs:
         drive = given.waves.get(output.output)
         shown.append(None if drive is None else drive.initial)
-        for early, late, new in () if drive is None else drive.changes():
-            happenings.append(Happening(late, Kind.OUTPUT, output.index, early, late, new))
-    happenings.sort(key=lambda h: (h.time, h.kind, h.latest, h.which))
-    happenings.append(Happening(given.end, Kind.END, 0, given.end, given.end))
-    lamps = tuple(LampWatch(given, lamp) if lamp.id in given.waves else None for lamp in board.lamps.values())
+        if drive is not None:
+            drives.append(Shown(output.index, drive.earliest, drive.latest, drive.values))
+    lamps = tuple(watch_of(given, lamp) if lamp.id in given.waves else None for lamp in board.lamps.values())
     return Evidence(
         given,
-        tuple(happenings),
+        Happenings.of(supply, ordered, drives, given.end),
         ordered,
         tuple(initial),
         tuple(shown),
@@ -130,44 +112,19 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
         given.start,
         given.end,
         levels,
-        _alone(ordered, responds, happenings),
-        _following(ordered),
+        alone(ordered, responds, cuts).tolist(),
+        following(ordered).tolist(),
         frozenset(blind),
+        tuple(None if watch is None else Deadlines(watch) for watch in lamps),
+        _moment_last(ordered),
+        bool(ordered.hidden.any()),
     )
 
 
-def _alone(changes: tuple[Change, ...], responds: tuple[int, ...], happenings: list[Happening]) -> tuple[bool, ...]:
-    """Tell of each change whether nothing else changes at the terminals until it must have been acted on.
-
-    Later changes of the same level do no harm: they are acted on after it in any case.
-    """
-    supply = sorted(h.earliest for h in happenings if h.kind == Kind.POWER)
-    slowest = max(responds, default=0)
-    found = []
-    for index, change in enumerate(changes):
-        until = change.latest + responds[change.level]
-        alone = change.moment < 0 and not change.hidden
-        at = bisect_left(supply, change.earliest)
-        alone = alone and not (at < len(supply) and supply[at] <= until)
-        before, after = index - 1, index + 1
-        while alone and before >= 0 and changes[before].earliest + slowest >= change.earliest:
-            other = changes[before]
-            alone = other.level == change.level or other.latest + responds[other.level] < change.earliest
-            before -= 1
-        while alone and after < len(changes) and changes[after].earliest <= until:
-            alone = changes[after].level == change.level
-            after += 1
-        found.append(alone)
-    return tuple(found)
-
-
-def _following(changes: tuple[Change, ...]) -> tuple[int, ...]:
-    later: dict[int, int] = {}
-    found = [-1] * len(changes)
-    for index in range(len(changes) - 1, -1, -1):
-        found[index] = later.get(changes[index].level, -1)
-        later[changes[index].level] = index
-    return tuple(found)
+def _moment_last(changes: Changes) -> dict[int, int]:
+    # In order of their earliest times: the last one counts.
+    marked = changes.moment >= 0
+    return dict(zip(changes.moment[marked].tolist(), changes.earliest[marked].tolist(), strict=True))
 
 
 def _wave(trace: Trace, level: Level, row: Input) -> Wave:

@@ -8,7 +8,7 @@ names the part of the output's own condition that alone stands in the way.
 from __future__ import annotations
 
 from boardgauge.drawings import words
-from boardgauge.judging.evidence import Happening, Kind
+from boardgauge.judging.columns import Happening, Kind
 from boardgauge.judging.hypothesis import Bounds, Hypothesis
 from boardgauge.judging.judgement import Deviation
 from boardgauge.judging.responsible import Part, part_of, responsible

@@ -8,19 +8,19 @@ from __future__ import annotations
 
 import numpy as np
 
+from boardgauge.judging.columns import Changes
 from boardgauge.language.quantities import TimeRange
-from boardgauge.machine.inputs import Change
-from boardgauge.traces.wave import Wave, truth
+from boardgauge.traces.wave import Wave
 
 
-def filtered_at_once(level: int, wave: Wave, ignores: TimeRange, end: int) -> list[Change]:
+def filtered_at_once(level: int, wave: Wave, ignores: TimeRange, end: int) -> Changes:
     """Give the changes of one level that a board with this filter may take in, in order of time.
 
     ``end`` is where the recording ends: what is not over by then may still turn out too short to be seen.
     """
     early, late, values = wave.earliest, wave.latest, wave.values
     if not len(values):
-        return []
+        return Changes.of(())
     # A burst is a run of changes each of which is surely over too soon to count alone.
     joined = (values[1:] >= 0) & (values[:-1] >= 0) & (late[1:] - early[:-1] < ignores.least)
     first = np.concatenate(([0], np.flatnonzero(~joined) + 1))
@@ -31,14 +31,13 @@ def filtered_at_once(level: int, wave: Wave, ignores: TimeRange, end: int) -> li
     news = ~burst | (value != before) | (span >= ignores.least)
     # Of a long burst nobody knows what is made of it before its end.
     doubt = burst & np.where(value != before, span > ignores.greatest, span >= ignores.least)
-    rows: list[tuple[int, int, int]] = []
-    for at in np.flatnonzero(news).tolist():
-        if doubt[at]:
-            rows.append((-1, int(begin[at]), int(begin[at])))
-        rows.append((int(value[at]), int(begin[at]), int(over[at])))
-    changes = []
-    for place, (number, begins, ends) in enumerate(rows):
-        until = rows[place + 1][1] if place + 1 < len(rows) else end
-        short = until - ends <= ignores.greatest and ignores.greatest > 0
-        changes.append(Change(level, truth(number), begins, ends, droppable=short and number >= 0))
-    return changes
+    kept = np.flatnonzero(news)
+    # Each doubt stands before its change, at the moment at which it begins.
+    at = np.repeat(kept, 1 + doubt[kept])
+    unknown = np.zeros(len(at), dtype=bool)
+    unknown[:-1] = at[1:] == at[:-1]
+    values = np.where(unknown, -1, value[at]).astype(np.int8)
+    begins, ends = begin[at], np.where(unknown, begin[at], over[at])
+    until = np.append(begins[1:], end)
+    short = (until - ends <= ignores.greatest) & (values >= 0) & (ignores.greatest > 0)
+    return Changes.plain(np.full(len(at), level), values, begins, ends, short)

@@ -6,6 +6,8 @@ at the terminal, the output's change between its command and its showing, or the
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import reduce
 from itertools import product
 from typing import TYPE_CHECKING
 
@@ -16,6 +18,7 @@ from boardgauge.judging.clocks import LONG, REAL_TIME
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import NOTHING_ADDED, Bounds, Command, Draft, Hypothesis, Sum
 from boardgauge.judging.limits import Limits
+from boardgauge.judging.symbols import earlier, later
 from boardgauge.machine.config import Cause, Config, Outcome
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
@@ -83,7 +86,7 @@ class Firing:
                     change = self.evidence.changes[number]
                     assert change.value is not None
                     levels[change.level] = change.value
-                    inputs[change.level] = (change.earliest, min(change.latest, latest))
+                    inputs[change.level] = (change.earliest, earlier(change.latest, latest))
                     caps.append(change.latest + self.evidence.responds[change.level])
                 draft.pending = tuple(n for n in draft.pending if n not in action.changes)
         try:
@@ -94,7 +97,7 @@ class Firing:
             return None
         if self._undoes_what_had_to_show(h, group, outcome):
             return None
-        happened = _Happened(inputs, (earliest, latest), max(caps), timing, origin)
+        happened = _Happened(inputs, (earliest, latest), reduce(later, caps), timing, origin)
         new = self._apply(draft, outcome, happened)
         if new is not None:
             for ended in expired:
@@ -271,7 +274,7 @@ class Firing:
             lag = self.limits.lags[output]
             moment = -1
             if output in wanted:
-                moment = shown[output] = draft.moment(earliest, min(latest + lag, max(happened.cap, latest)))
+                moment = shown[output] = draft.moment(earliest, earlier(latest + lag, later(happened.cap, latest)))
             rows = [self.engine.machine.togethers[number] for number in outcome.together]
             mates = tuple(
                 (other, row.within, row.requirement.id)
@@ -299,21 +302,21 @@ class Firing:
         if cause.kind == "inputs":
             found = [happened.inputs[i] for i in cause.which if i in happened.inputs]
             if found:
-                return draft.moment(min(b[0] for b in found), max(b[1] for b in found))
+                return draft.moment(*_around(found))
         elif cause.kind == "outputs":
             moments = [shown[i] for i in cause.which if i in shown]
             if len(moments) == 1:
                 return moments[0]
             if moments:
                 bounds = [draft.vars[m] for m in moments]
-                return draft.moment(min(b[0] for b in bounds), max(b[1] for b in bounds))
+                return draft.moment(*_around(bounds))
         if not happened.inputs:
             return end
         # Inputs alone count from the terminal; with a timing's end in the same instant, from either.
         bounds = list(happened.inputs.values())
         if happened.timing >= 0:
             bounds.append(happened.at)
-        return draft.moment(min(b[0] for b in bounds), max(b[1] for b in bounds))
+        return draft.moment(*_around(bounds))
 
     def _paused(self, draft: Draft, index: int, until: Bounds) -> Sum:
         total = draft.sums[index]
@@ -321,4 +324,9 @@ class Firing:
             return total
         least, most = self.limits.added(index, draft.vars[total.since], until)
         ceiling = total.base + self.limits.added(index, (total.ref, total.ref), until)[1]
-        return total._replace(least=total.least + least, most=min(total.most + most, ceiling), since=-1)
+        return total._replace(least=total.least + least, most=earlier(total.most + most, ceiling), since=-1)
+
+
+def _around(bounds: Sequence[Bounds]) -> Bounds:
+    """Give the bounds around all of these."""
+    return reduce(earlier, (b[0] for b in bounds)), reduce(later, (b[1] for b in bounds))

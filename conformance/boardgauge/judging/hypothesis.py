@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 from attrs import define
 
 from boardgauge.judging.clocks import LONG
+from boardgauge.judging.symbols import earlier, is_symbol, later
 from boardgauge.machine.config import Config
 
 Bounds = tuple[int, int]
@@ -56,7 +57,7 @@ NOTHING_ADDED = Sum(0, 0, -1)
 
 
 class Hypothesis:
-    """A frozen hypothesis. ``key`` is what must agree for two of them to be compared by their bounds alone.
+    """A frozen hypothesis. ``kind`` and ``caps`` are what must agree for two of them to be compared by their bounds.
 
     ``rate`` bounds the board's clock rate, where one clock drives all its timings. ``supposed`` are the levels that the
     recording does not show and that this hypothesis takes not to have stayed at rest.
@@ -65,10 +66,10 @@ class Hypothesis:
     __slots__ = (
         "_actions",
         "_due",
+        "_kind",
         "_uppers",
         "config",
         "excused",
-        "key",
         "lamps",
         "now",
         "pending",
@@ -114,18 +115,30 @@ class Hypothesis:
         self._due: int | None = None
         self._actions: list[Any] | None = None
         self._uppers: list[Any] | None = None
-        self.key = (
-            config,
-            timings,
-            tuple(s.since for s in sums),
-            windows,
-            tuple(tuple(c[:6] for c in queue) for queue in queues),
-            pending,
-            lamps,
-            excused,
-            ridden,
-            supposed,
-        )
+        self._kind: tuple[Any, ...] | None = None
+
+    @property
+    def kind(self) -> tuple[Any, ...]:
+        """What the hypothesis is apart from its numbers; worked out only where there is another one to compare."""
+        if self._kind is None:
+            self._kind = (
+                self.config,
+                self.timings,
+                tuple([s.since for s in self.sums]),
+                self.windows,
+                tuple([tuple([(c.value, c.act, c.shown, c.mates, c.timing) for c in queue]) for queue in self.queues]),
+                self.pending,
+                self.lamps,
+                self.excused,
+                self.ridden,
+                self.supposed,
+            )
+        return self._kind
+
+    @property
+    def caps(self) -> tuple[int, ...]:
+        """By when each command is due at the latest: as they are, not as bounds."""
+        return tuple([c.cap for queue in self.queues for c in queue])
 
     def with_pending(self, number: int) -> Hypothesis:
         """Give the hypothesis with one more input change that the board has yet to act on."""
@@ -164,7 +177,7 @@ class Hypothesis:
         )
 
     def within(self, other: Hypothesis) -> bool:
-        """Tell whether every run this one stands for is one of the other's too (the keys being equal)."""
+        """Tell whether every run this one stands for is one of the other's too (kind and caps being equal)."""
         if self.now < other.now or self.rate[0] < other.rate[0] or self.rate[1] > other.rate[1]:
             return False
         if self.vars != other.vars:
@@ -178,14 +191,14 @@ class Hypothesis:
 
     def hull(self, other: Hypothesis) -> Hypothesis:
         """Give a hypothesis that stands for the runs of both (and perhaps for more)."""
-        moments = tuple((min(a[0], b[0]), max(a[1], b[1])) for a, b in zip(self.vars, other.vars, strict=True))
+        moments = tuple((earlier(a[0], b[0]), later(a[1], b[1])) for a, b in zip(self.vars, other.vars, strict=True))
         sums = tuple(
-            Sum(min(a.least, b.least), max(a.most, b.most), a.since, min(a.ref, b.ref), max(a.base, b.base))
+            Sum(earlier(a.least, b.least), later(a.most, b.most), a.since, earlier(a.ref, b.ref), later(a.base, b.base))
             for a, b in zip(self.sums, other.sums, strict=True)
         )
         return Hypothesis(
             self.config,
-            min(self.now, other.now),
+            earlier(self.now, other.now),
             moments,
             self.timings,
             sums,
@@ -195,7 +208,7 @@ class Hypothesis:
             self.lamps,
             self.excused,
             self.ridden,
-            (min(self.rate[0], other.rate[0]), max(self.rate[1], other.rate[1])),
+            (earlier(self.rate[0], other.rate[0]), later(self.rate[1], other.rate[1])),
             self.supposed,
         )
 
@@ -245,7 +258,7 @@ class Draft:
     def narrow(self, moment: int, earliest: int, latest: int) -> bool:
         """Narrow a moment's bounds; False if nothing is left of them."""
         low, high = self.vars[moment]
-        low, high = max(low, earliest), min(high, latest)
+        low, high = later(low, earliest), earlier(high, latest)
         self.vars[moment] = (low, high)
         return low <= high
 
@@ -253,17 +266,11 @@ class Draft:
         """Give the hypothesis, its moments numbered in the order in which they are mentioned, unused ones dropped."""
         order: dict[int, int] = {}
         number = order.setdefault
-        timings = tuple((t, number(v, len(order))) for t, v in sorted(self.timings.items()))
-        sums = tuple(s if s.since < 0 else s._replace(since=number(s.since, len(order))) for s in self.sums)
-        windows = tuple(tuple(number(v, len(order)) for v in window) for window in self.windows)
-        queues = tuple(
-            tuple(
-                c._replace(act=number(c.act, len(order)), shown=-1 if c.shown < 0 else number(c.shown, len(order)))
-                for c in queue
-            )
-            for queue in self.queues
-        )
-        lamps = tuple(number(v, len(order)) for v in self.lamps)
+        timings = tuple([(t, number(v, len(order))) for t, v in sorted(self.timings.items())])
+        sums = tuple([s if s.since < 0 else s._replace(since=number(s.since, len(order))) for s in self.sums])
+        windows = tuple([tuple([number(v, len(order)) for v in window]) for window in self.windows])
+        queues = tuple([queue and self._renumbered(queue, order) for queue in self.queues])
+        lamps = tuple([number(v, len(order)) for v in self.lamps])
         moments: list[Bounds] = [(0, 0)] * len(order)
         for old, new in order.items():
             moments[new] = self.vars[old]
@@ -283,6 +290,16 @@ class Draft:
             self.supposed,
         )
 
+    @staticmethod
+    def _renumbered(queue: tuple[Command, ...], order: dict[int, int]) -> tuple[Command, ...]:
+        number = order.setdefault
+        return tuple(
+            [
+                c._replace(act=number(c.act, len(order)), shown=-1 if c.shown < 0 else number(c.shown, len(order)))
+                for c in queue
+            ]
+        )
+
 
 class Pool:
     """Hypotheses without those that another one contains; too many of one kind are joined into their hull."""
@@ -290,11 +307,17 @@ class Pool:
     MOST_OF_A_KIND = 6
 
     def __init__(self) -> None:
-        self._kinds: dict[object, list[Hypothesis]] = {}
+        self._kinds: list[list[Hypothesis]] = []
+        self._alike: dict[object, list[list[Hypothesis]]] = {}
+        self._exactly: dict[object, list[Hypothesis]] = {}
+        self._symbols = False
 
     def add(self, new: Hypothesis) -> bool:
         """Take a hypothesis in; False if it brings nothing new."""
-        kind = self._kinds.setdefault(new.key, [])
+        if not self._kinds:
+            self._kinds.append([new])
+            return True
+        kind = self._kind_of(new)
         for place, old in enumerate(kind):
             if new is old or new.within(old):
                 return False
@@ -311,9 +334,34 @@ class Pool:
             kind[:] = [joined]
         return True
 
+    def _kind_of(self, new: Hypothesis) -> list[Hypothesis]:
+        """Give those that a hypothesis is compared with: mostly there is only one at all, so it looks them up late."""
+        if not self._alike:
+            self._enter(self._kinds[0][0], self._kinds[0])
+        caps = new.caps
+        self._symbols = self._symbols or any(is_symbol(cap) for cap in caps)
+        if self._symbols:
+            # A symbol can be compared, but not looked up.
+            for one in self._alike.get(new.kind, ()):
+                if one[0].caps == caps:
+                    return one
+        elif (known := self._exactly.get((new.kind, caps))) is not None:
+            return known
+        kind: list[Hypothesis] = []
+        self._enter(new, kind)
+        self._kinds.append(kind)
+        return kind
+
+    def _enter(self, new: Hypothesis, kind: list[Hypothesis]) -> None:
+        self._alike.setdefault(new.kind, []).append(kind)
+        caps = new.caps
+        self._symbols = self._symbols or any(is_symbol(cap) for cap in caps)
+        if not self._symbols:
+            self._exactly[new.kind, caps] = kind
+
     def __len__(self) -> int:
-        return sum(len(kind) for kind in self._kinds.values())
+        return sum(len(kind) for kind in self._kinds)
 
     def all(self) -> list[Hypothesis]:
         """Give the hypotheses, in the order in which their kinds were first met."""
-        return [hypothesis for kind in self._kinds.values() for hypothesis in kind]
+        return [hypothesis for kind in self._kinds for hypothesis in kind]

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from attrs import field, frozen
 
+from boardgauge.judging.answers import Answers
 from boardgauge.judging.evidence import Evidence, Reading, lay_out
 from boardgauge.judging.judgement import Deviation, Doubt, Judgement, Verdict
 from boardgauge.judging.run import Run, Start
+from boardgauge.judging.steps import Steps
 from boardgauge.judging.unknown import Unknown
 from boardgauge.language.model import Board
 from boardgauge.machine.compile import compile_board
@@ -25,6 +27,12 @@ class Judge:
 
     engine: Engine
     _unknown: Unknown = field(init=False)
+
+    _steps: Steps = field(init=False)
+
+    @_steps.default
+    def _make_steps(self) -> Steps:
+        return Steps(self.engine, Answers())
 
     @_unknown.default
     def _make_unknown(self) -> Unknown:
@@ -77,7 +85,7 @@ class Judge:
 
     def _pass(self, trace: Trace, reading: Reading, start: Start | None) -> Run:
         evidence: Evidence = lay_out(self.engine.machine, trace, reading)
-        run = Run(self.engine, evidence, self._unknown, start)
+        run = Run(self.engine, evidence, self._unknown, start, self._steps)
         run.go()
         return run
 

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from boardgauge.judging.clocks import REAL_TIME, Clock
+from boardgauge.judging.answers import Answers
+from boardgauge.judging.clocks import LONG, REAL_TIME, Clock
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import Bounds, Hypothesis, Sum
+from boardgauge.judging.symbols import earlier, later
 from boardgauge.machine.config import Config
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
@@ -38,22 +40,27 @@ class State(Protocol):
 class Limits:
     """Windows of timings, deadlines of outputs and lamps, and who stops what; worked out once each."""
 
-    def __init__(self, engine: Engine, evidence: Evidence) -> None:
+    def __init__(self, engine: Engine, evidence: Evidence, answers: Answers) -> None:
         machine = engine.machine
         self.engine, self.evidence = engine, evidence
         self.lags = [row.lag for row in machine.outputs]
         self.slowest = max([machine.board.responds_within, *evidence.responds])
-        self._ranges = [_ranges(timing) for timing in machine.timings]
+        self.shared = machine.board.clock == "shared"
+        self._by_our_clock = {t.index for t in machine.timings if t.role in {"requirement", "not judged"}}
+        self._nominals = [
+            (min(c.nominal for c in t.choices), max(c.nominal for c in t.choices)) for t in machine.timings
+        ]
+        if not answers.rates:
+            answers.ranges += [_ranges(timing) for timing in machine.timings]
+            answers.rates += [self._any_rate(machine)]
+        self._ranges = answers.ranges
         self._clocks: list[Clock] = [evidence.clocks.get(t.speed_ups, REAL_TIME) for t in machine.timings]
         self.sum_regions = [r.index for r in machine.regions if r.kind == "accumulator"]
         self.sum_timings = [machine.regions[i].timings[0] for i in self.sum_regions]
         self.count_regions = [r.index for r in machine.regions if r.kind == "count"]
         self.window_timings: list[int | None] = [(machine.regions[i].timings or (None,))[0] for i in self.count_regions]
         self.not_interval = {t.index for t in machine.timings if t.role in {"target", "window"}}
-        self.moment_last: dict[int, int] = {}
-        for change in evidence.changes:
-            last = self.moment_last.get(change.moment, change.earliest)
-            self.moment_last[change.moment] = max(last, change.earliest)
+        self.moment_last = evidence.moment_last
         output = {row.output: row.index for row in machine.outputs}
         lamps = {lamp: number for number, lamp in enumerate(machine.board.lamps)}
         self._output_masks: dict[int, int] = {}
@@ -67,14 +74,8 @@ class Limits:
                     self.unmasks.setdefault(timing, []).append(index)
                 elif signal in lamps:
                     self._lamp_masks[lamps[signal]] = self._lamp_masks.get(lamps[signal], 0) | 1 << timing
-        self.shared = machine.board.clock == "shared"
-        self._by_our_clock = {t.index for t in machine.timings if t.role in {"requirement", "not judged"}}
-        self._nominals = [
-            (min(c.nominal for c in t.choices), max(c.nominal for c in t.choices)) for t in machine.timings
-        ]
-        self.any_rate = self._any_rate(machine)
-        self._stops: dict[tuple[Config, int, bool, int], bool] = {}
-        self._lamp_deadlines: dict[tuple[int, int, int], int | None] = {}
+        self.any_rate = answers.rates[0]
+        self._stops = answers.stops
 
     def _any_rate(self, machine: Machine) -> Bounds:
         """Give the clock rates that the percentages of all timings allow, where one clock drives them all."""
@@ -100,7 +101,7 @@ class Limits:
             return row
         slow, fast = self._nominals_of(state, timing)
         low, high = state.rate
-        return max(row[0], slow * low // PARTS), min(row[1], -(-fast * high // PARTS)), row[2], row[3]
+        return later(row[0], slow * low // PARTS), earlier(row[1], -(-fast * high // PARTS)), row[2], row[3]
 
     def rate_of(self, timing: int, board_time: Bounds, nominals: Bounds) -> Bounds:
         """Give the clock rates with which a timing can have lasted so long, in parts of ``PARTS``."""
@@ -117,10 +118,10 @@ class Limits:
         _, _, less, more = self.range_of(state, timing)
         clock = self._clocks[timing]
         # A timing ends on a whole microsecond: up to one more than its rate says, and with a speed-up that is many.
-        least = clock.least(origin[1], max(origin[1], end[0] - more - 1))
-        most = clock.most(origin[0], max(origin[0], end[1] + less + 1))
+        least = clock.least(origin[1], later(origin[1], end[0] - more - 1))
+        most = clock.most(origin[0], later(origin[0], end[1] + less + 1))
         found = self.rate_of(timing, (least, most), self._nominals_of(state, timing))
-        low, high = max(state.rate[0], found[0]), min(state.rate[1], found[1])
+        low, high = later(state.rate[0], found[0]), earlier(state.rate[1], found[1])
         return (low, high) if low <= high else None
 
     def _nominals_of(self, state: State, timing: int) -> Bounds:
@@ -140,7 +141,7 @@ class Limits:
         least, most, less, more = self.range_of(state, timing)
         clock = self._clocks[timing]
         return (
-            max(origin[0], clock.earliest(origin[0], least) - less),
+            later(origin[0], clock.earliest(origin[0], least) - less),
             clock.latest(origin[1], most) + more,
         )
 
@@ -155,13 +156,13 @@ class Limits:
         timing = self.sum_timings[index]
         least, most, less, more = self.range_of(state, timing)
         clock = self._clocks[timing]
-        earliest = clock.earliest(since[0], max(0, least - total.most)) - less
-        return max(since[0], earliest), clock.latest(since[1], max(0, most - total.least)) + more
+        earliest = clock.earliest(since[0], later(0, least - total.most)) - less
+        return later(since[0], earliest), clock.latest(since[1], later(0, most - total.least)) + more
 
     def added(self, index: int, since: Bounds, until: Bounds) -> Bounds:
         """Give how much board time was added up between two moments."""
         clock = self._clocks[self.sum_timings[index]]
-        return clock.least(since[1], max(since[1], until[0])), clock.most(since[0], max(since[0], until[1]))
+        return clock.least(since[1], later(since[1], until[0])), clock.most(since[0], later(since[0], until[1]))
 
     # -- the stopwatch at the terminals ----------------------------------------------------------------------------
 
@@ -183,7 +184,7 @@ class Limits:
                 levels[change.level] = change.value
                 stops = self._stops[key] = self._stops_timing(h.config, tuple(levels), timing)
             if stops:
-                found = change.latest if found is None else max(found, change.latest)
+                found = change.latest if found is None else later(found, change.latest)
         return found
 
     def _stops_timing(self, config: Config, levels: tuple[bool, ...], timing: int) -> bool:
@@ -203,13 +204,10 @@ class Limits:
         """Tell whether the spec says not to judge a lamp now."""
         return bool(config.running & self._lamp_masks.get(lamp, 0))
 
-    def lamp_deadline(self, lamp: int, line: int, since: int) -> int | None:
-        """Give by when a board that shows this line since then has shown something else; None if it never does."""
-        key = (lamp, line, since)
-        if key not in self._lamp_deadlines:
-            watch = self.evidence.lamps[lamp]
-            self._lamp_deadlines[key] = None if watch is None else watch.deadline(line, since)
-        return self._lamp_deadlines[key]
+    def lamp_deadline(self, lamp: int, line: int, since: int) -> int:
+        """Give by when a board that shows this line since then has shown something else; LONG if it never need."""
+        watch = self.evidence.deadlines[lamp]
+        return LONG if watch is None else watch.by(line, since)
 
 
 def _ranges(timing: Timing) -> tuple[Range, ...]:

@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING, Literal
 from attrs import define, evolve, field
 
 from boardgauge.judging.clocks import LONG
+from boardgauge.judging.columns import Happening, Kind
 from boardgauge.judging.coverage import Coverage
-from boardgauge.judging.evidence import Evidence, Happening, Kind
+from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import NOTHING_ADDED, Command, Draft, Hypothesis, Pool
 from boardgauge.judging.judgement import Deviation
 from boardgauge.judging.limits import PARTS
+from boardgauge.judging.steps import Steps
 from boardgauge.judging.tracker import Tracker
 from boardgauge.judging.unknown import TooManyStates, Unknown, start
 from boardgauge.machine.settle import Engine
@@ -35,6 +37,7 @@ class Run:
     evidence: Evidence
     unknown: Unknown
     begin: Start | None
+    steps: Steps
     tracker: Tracker = field(init=False)
     deviations: list[Deviation] = field(factory=list)
     gave_up: tuple[int, str] | None = None
@@ -45,7 +48,7 @@ class Run:
     _excuse_lamps: frozenset[int] = frozenset()
 
     def __attrs_post_init__(self) -> None:
-        self.tracker = Tracker(self.engine, self.evidence)
+        self.tracker = Tracker(self.engine, self.evidence, answers=self.steps.answers)
         self.tracker.shown = list(self.evidence.shown)
         self.coverage = Coverage(self.engine, self.tracker.limits)
         self.tracker.coverage = self.coverage
@@ -68,10 +71,13 @@ class Run:
     def go(self) -> None:
         """Judge the trace from its start to its end."""
         self._begin()
-        for event in self.evidence.happenings:
-            if self.gave_up is not None:
-                return
-            self._step(event)
+        walk = self.steps.on(self.tracker, self.coverage)
+        happenings, index = self.evidence.happenings, 0
+        while index < len(happenings) and self.gave_up is None:
+            index = walk.on_from(index)
+            if index < len(happenings):
+                self._step(happenings[index])
+                index += 1
 
     def rests_on(self) -> list[str]:
         """Give the inputs that the recording does not show and that must have changed for the trace to be allowed."""
@@ -241,6 +247,10 @@ class Run:
         if tracker.firing.unsettled is not None and self.known_start and not self.deviations:
             # Where the spec itself does not come to rest, a board cannot be held against it.
             self.gave_up = (event.latest, f"the spec does not come to rest: {tracker.firing.unsettled}")
+            return
+        if not tracker.deaths:
+            # Of such a spec no state was left to go on from, so there is none that a board could have broken.
+            self.gave_up = (event.latest, "the spec leaves no state in which a board could be")
             return
         deviation = self.explainer.explain(event, tracker.deaths)
         following = bool(self.deviations) and deviation.time < self._footing

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from boardgauge.judging.actions import Action
 from boardgauge.judging.hypothesis import Hypothesis
+from boardgauge.judging.symbols import earlier, later
 from boardgauge.machine.inputs import Change
 
 if TYPE_CHECKING:
@@ -55,8 +56,8 @@ class TakingIn:
                 else:
                     sums[index] = total._replace(
                         most=total.most + length,
-                        ref=min(total.ref, change.earliest),
-                        base=max(total.base, total.most) + length,
+                        ref=earlier(total.ref, change.earliest),
+                        base=later(total.base, total.most) + length,
                     )
         return h.with_sums(tuple(sums))
 

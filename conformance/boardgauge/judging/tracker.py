@@ -8,18 +8,22 @@ together.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import reduce
 from itertools import combinations
 
 from attrs import define, field, frozen
 
 from boardgauge.judging.actions import Action, Commuting
+from boardgauge.judging.answers import Answers
 from boardgauge.judging.clocks import LONG
+from boardgauge.judging.columns import Happening, Kind
 from boardgauge.judging.coverage import Coverage
 from boardgauge.judging.due import Due, Upper
-from boardgauge.judging.evidence import Evidence, Happening, Kind
+from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.fire import Firing
 from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Pool
 from boardgauge.judging.limits import Limits
+from boardgauge.judging.symbols import earlier, later
 from boardgauge.judging.taking_in import TakingIn
 from boardgauge.machine.config import Config
 from boardgauge.machine.settle import Engine
@@ -38,11 +42,22 @@ MOST_SUPPOSING = 30_000
 
 @frozen
 class Death:
-    """Why and when a hypothesis was dropped. ``upper`` is what was missing, None if something came unasked."""
+    """Why and when a hypothesis was dropped: ``missed`` had not happened in time, or something came unasked ``at``."""
 
-    time: int
     hypothesis: Hypothesis
-    upper: Upper | None = None
+    missed: tuple[Upper, ...] = ()
+    at: int = 0
+
+    @property
+    def upper(self) -> Upper | None:
+        """What was missing first; None if something came unasked."""
+        return min(self.missed, key=lambda upper: upper.time, default=None)
+
+    @property
+    def time(self) -> int:
+        """When it was dropped."""
+        upper = self.upper
+        return self.at if upper is None else upper.time
 
 
 @define
@@ -64,16 +79,17 @@ class Tracker:
     reading: Due = field(init=False)
     firing: Firing = field(init=False)
     taking_in: TakingIn = field(init=False)
+    answers: Answers = field(factory=Answers)
     most: int = 0
     coverage: Coverage | None = None
     _ended: list[tuple[int, int, int, bool]] = field(factory=list)
 
     def __attrs_post_init__(self) -> None:
         self.left = MOST_FIRINGS + FIRINGS_AN_EVENT * len(self.evidence.happenings)
-        if any(change.hidden for change in self.evidence.changes):
+        if self.evidence.supposes:
             self.left = MOST_SUPPOSING
-        self.limits = Limits(self.engine, self.evidence)
-        self.commuting = Commuting(self.engine, self.evidence, self.limits)
+        self.limits = Limits(self.engine, self.evidence, self.answers)
+        self.commuting = Commuting(self.engine, self.evidence, self.limits, self.answers)
         self.reading = Due(self.limits, self.commuting, self)
         self.firing = Firing(self.engine, self.evidence, self.limits, self)
         self.taking_in = TakingIn(self)
@@ -93,14 +109,14 @@ class Tracker:
                 kept.add(hypothesis)
                 continue
             uppers = self.reading.uppers(hypothesis)
-            first = min(uppers, key=lambda upper: upper.time, default=None)
             blocking = [upper for upper in uppers if not self._may_wait(upper, early, late)]
             if not blocking:
                 kept.add(hypothesis)
             else:
-                missed = min(blocking, key=lambda upper: upper.time)
-                self.deaths.append(Death(missed.time, hypothesis, missed))
-            limit = min(late, LONG if first is None else first.time)
+                self.deaths.append(Death(hypothesis, tuple(blocking)))
+            limit = late
+            for upper in uppers:
+                limit = earlier(limit, upper.time)
             for new in self._fire_all(hypothesis, limit, late):
                 self.left -= 1
                 if seen.add(new):
@@ -120,8 +136,9 @@ class Tracker:
         for group in self._groups(hypothesis.config, self._pressing(hypothesis.config, actions, late)):
             # What is silent may have happened long ago; what does something did not before the last event.
             silent = all(self.commuting.silent(hypothesis.config, action) for action in group)
-            earliest = max(hypothesis.now, *(a.earliest for a in group), -LONG if silent else self.since)
-            latest = min(limit, *(a.latest for a in group))
+            earliest, latest = hypothesis.now if silent else later(hypothesis.now, self.since), limit
+            for action in group:
+                earliest, latest = later(earliest, action.earliest), earlier(latest, action.latest)
             if any(action.kind == "flip" for action in group) and max(map(len, hypothesis.queues)) >= MOST_TO_COME:
                 # An input nobody knows may turn at any moment, so what it makes an output do later may wait till then.
                 continue
@@ -188,17 +205,22 @@ class Tracker:
         if self.coverage is not None:
             self._cover(event)
         if not self.hypotheses:
-            self.deaths = [Death(event.latest, hypothesis) for hypothesis in before]
+            self.deaths = [Death(hypothesis, at=event.latest) for hypothesis in before]
             self.hypotheses = before
             return False
         return True
+
+    def forget_ended(self) -> None:
+        """Forget the timings that ended in a step nobody is to be told of."""
+        self._ended = []
 
     def _cover(self, event: Happening) -> None:
         assert self.coverage is not None
         if self._ended and len({row[0] for row in self._ended}) == 1:
             timing = self._ended[0][0]
             if timing >= 0:
-                shortest, longest = min(row[1] for row in self._ended), max(row[2] for row in self._ended)
+                shortest = reduce(earlier, (row[1] for row in self._ended))
+                longest = reduce(later, (row[2] for row in self._ended))
                 self.coverage.timing_ended(timing, shortest, longest, any(row[3] for row in self._ended))
         self._ended = []
         self.coverage.look(self.hypotheses, event.latest)
@@ -277,7 +299,7 @@ class Tracker:
             self._ended.append(self._measured(h, command, event))
             for mate, within, watch in command.mates:
                 draft.queues[mate] = tuple(
-                    c._replace(cap=min(c.cap, event.latest + within), watch=watch)
+                    c._replace(cap=earlier(c.cap, event.latest + within), watch=watch)
                     if c.act == command.act and event.latest + within < c.cap
                     else c
                     for c in draft.queues[mate]

@@ -9,9 +9,12 @@ from __future__ import annotations
 from itertools import product
 from math import prod
 
+import numpy as np
+
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Sum
 from boardgauge.judging.limits import UNKNOWN_CHOICE, Limits
+from boardgauge.judging.resting import Numbers, Resting, combinations
 from boardgauge.language import expressions as ex
 from boardgauge.machine.config import Config
 from boardgauge.machine.picture import CannotSettle
@@ -54,6 +57,7 @@ class Unknown:
             for t in machine.timings
             if isinstance(t.condition, ex.For)
         ]
+        self._rows = Resting(engine)
         self._found: dict[tuple[bool, ...], list[Config]] = {}
 
     @property
@@ -83,23 +87,30 @@ class Unknown:
             UNKNOWN_CHOICE if row.read == "at power-up" and row.positions[0].when is not None else position
             for row, position in zip(rows, off.settings, strict=True)
         )
-        for places in product(*(range(len(region.places)) for region in machine.regions)):
-            fixed = sum(1 << t for row, place in zip(self._in_place, places, strict=True) for t in row[place])
-            for bits in product((0, 1), repeat=len(self._free)):
-                running = fixed | sum(1 << t for t, bit in zip(self._free, bits, strict=True) if bit)
-                config = Config(True, levels, places, running, 0, settings, chosen)
-                for full in self._full(config):
-                    for resting in self._resting(config._replace(full=full)):
-                        found[resting] = None
+        # In one block of rows after another, what surely does not rest is left out before it is looked at closely.
+        regions = [len(region.places) for region in machine.regions]
+        parts = [*regions, *(2 for _ in self._free), *(2 for _ in self._fors)]
+        for digits in combinations(parts):
+            places = digits[:, : len(regions)]
+            running, full = self._bits(digits[:, len(regions) :])
+            for column, row in enumerate(self._in_place):
+                fixed = np.array([sum(1 << t for t in timings) for timings in row], dtype=np.int64)
+                running |= fixed[places[:, column]]
+            for at in np.flatnonzero(self._rows.rows(levels, places, running, full)).tolist():
+                own = tuple(places[at].tolist())
+                config = Config(True, levels, own, int(running[at]), int(full[at]), settings, chosen)
+                for resting in self._resting(config):
+                    found[resting] = None
         return list(found)
 
-    def _full(self, config: Config) -> list[int]:
-        """Give the ways in which the ``C for T`` that hold may be over or not."""
-        choices: list[int] = [0]
-        for timing, check in self._fors:
-            del check
-            choices += [bits | 1 << timing for bits in choices]
-        return choices
+    def _bits(self, digits: Numbers) -> tuple[Numbers, Numbers]:
+        """Give the timings that run and those that are over: a digit each, of the latter the first turns fastest."""
+        running, full = np.zeros(len(digits), dtype=np.int64), np.zeros(len(digits), dtype=np.int64)
+        for column, timing in enumerate(self._free):
+            running |= digits[:, column] << timing
+        for column, timing in enumerate(reversed([timing for timing, _ in self._fors])):
+            full |= digits[:, len(self._free) + column] << timing
+        return running, full
 
     def _resting(self, config: Config) -> list[Config]:
         """Give the configuration with its running timings put right, if it rests."""
