@@ -61,13 +61,13 @@ class TestProved:
         """18 s is the least of 20 s ± 10 %."""
         proof = proofs('never = "pump begins less than 18 s after pump ends"')
         assert proof.verdict == "proved"
-        assert proof.how.startswith("by the times of rest")
+        assert proof.how.startswith("by pump and rest alone, by the times of rest")
 
     def test_what_holds_whatever_the_times(self) -> None:
         """A condition that the rules never let come about."""
         proof = proofs('never = "pump and rest"')
         assert proof.verdict == "proved"
-        assert "whatever its timings do" in proof.how
+        assert "whatever the times" in proof.how
 
     def test_a_bounded_response(self) -> None:
         """The pump stops within 5.5 s of the water's going, the run-on at its longest."""

@@ -18,9 +18,8 @@ from boardgauge.language import Board
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.narrate import narrate
 from boardgauge.machine.scenario_writer import write_scenario
-from boardgauge.machine.settle import Engine
 from boardgauge.proving.reach import reachable_parts
-from boardgauge.proving.requirements import Proof, prove_one
+from boardgauge.proving.requirements import Proof, prove
 from boardgauge.proving.witness import Witness
 
 EVERY = 0.2
@@ -53,10 +52,8 @@ def prove_spec(given: str, board: Board, proofs: Proofs) -> tuple[int, str]:
     for rule in reached.stuck:
         refuted += 1
         click.echo(f"{board.rules[rule].at}: never: {rule}: it ends, once it is on: not even by a loss of power")
-    whole = Engine(compile_board(board))
     counts: dict[str, int] = {}
-    for name in board.requirements:
-        proof = prove_one(board, whole, name, proofs.most, told.say)
+    for proof in prove(board, proofs.most, told.say):
         told.wipe()
         counts[proof.verdict] = counts.get(proof.verdict, 0) + 1
         _tell(given, board, proof, proofs)

@@ -19,6 +19,9 @@ from boardgauge.machine.settle import Engine
 PARTS = 8
 """What is not followed exactly is rounded outwards to this part of the whole time."""
 
+FREE = "free "
+"""How the terminals begin that stand for what is left open: no name of a spec has a space in it."""
+
 Span = tuple[int, int]
 NOUGHT: Span = (0, 0)
 
@@ -170,6 +173,9 @@ class Clockwork:
 
     def _away(self, cause: Cause) -> Span:
         """Give how much earlier and how much later than the instant a timing may count from."""
+        if cause.kind == "inputs" and any(self.machine.levels[i].input.startswith(FREE) for i in cause.which):
+            # It stands for anything: an input, an output, the end of a timing.
+            return max(self._responds, default=0), max((row.lag for row in self.machine.outputs), default=0)
         if cause.kind == "inputs":
             return max((self._responds[level] for level in cause.which), default=0), 0
         if cause.kind == "outputs":

@@ -13,24 +13,29 @@ cuts short is cut short on purpose.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Literal
 
-from attrs import define, evolve, frozen
+from attrs import define, evolve, field, frozen
 
-from boardgauge.language.model import Board, Follows, Requirement, Together
+from boardgauge.language import expressions as ex
+from boardgauge.language.model import Always, Board, Follows, Never, Requirement, Together
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.config import Outcome
-from boardgauge.machine.explore import MOST_CONFIGS, broken_without_times
 from boardgauge.machine.run import Run
 from boardgauge.machine.settle import Engine
 from boardgauge.proving.clockwork import Node
+from boardgauge.proving.loosening import kept_in_rounds, loosened
 from boardgauge.proving.slicing import slice_of
 from boardgauge.proving.timed import MOST_ZONES, Came, Space, explore_timed
 from boardgauge.proving.together import Happens
 from boardgauge.proving.witness import Witness, ruled_out_by, way_to, witness
 
 Verdict = Literal["proved", "refuted", "undecided", "watched"]
+MOST_LOOSE = 2_000
+"""So many zones are kept where only some rules are."""
+MOST_INPUTS = 7
+"""With more inputs and things left open than these, some rules alone are not asked."""
 JOINED_AT_LAST = 16
 """So many zones of a place are kept apart before all are."""
 
@@ -51,53 +56,120 @@ class Proof:
     explored: int = 0
 
 
-def prove(board: Board, limit: int = MOST_ZONES, progress: Progress | None = None) -> tuple[Proof, ...]:
+def prove(board: Board, limit: int = MOST_ZONES, progress: Progress | None = None) -> Iterator[Proof]:
     """Prove or refute every requirement of a board, in the order of the spec."""
-    whole = Engine(compile_board(board))
-    return tuple(prove_one(board, whole, name, limit, progress) for name in board.requirements)
+    prover = _Prover(board, limit, progress)
+    for name in board.requirements:
+        yield prover.prove(name)
 
 
-def prove_one(
-    board: Board, whole: Engine, name: str, limit: int = MOST_ZONES, progress: Progress | None = None
-) -> Proof:
-    """Prove or refute one requirement; ``whole`` is the engine of the whole board."""
-    requirement = board.requirements[name]
-    if isinstance(requirement.demand, Together):
-        how = "on recordings only, for how far apart outputs show is a matter of their terminals"
-        return Proof(requirement, "watched", how)
-    part = slice_of(board, name)
-    engine = Engine(compile_board(part))
-    timed = bool(engine.machine.timings)
-    if not timed or not _watches_time(engine):
-        broken, complete, number = broken_without_times(engine.machine, MOST_CONFIGS)
-        if complete and not broken:
-            return Proof(requirement, "proved", f"whatever its timings do ({number} states explored)", explored=number)
-    told = None if progress is None else lambda done, there: progress(name, done, there)
-    found = Proof(requirement, "undecided", "")
-    for sped_up in (False, True) if part.speed_ups else (False,):
-        comes_up = _Comes(engine)
-        found = _Asking(requirement, engine, whole, limit, told, comes_up, sped_up).ask()
-        if found.verdict != "proved" or comes_up.ever:
-            return found
-    return evolve(found, vacuous=True)
+@define
+class _Prover:
+    """Proves the requirements of one board; what is found for all of them is found once."""
+
+    board: Board
+    limit: int
+    progress: Progress | None
+    whole: Engine = field(init=False)
+    _unbroken: tuple[frozenset[str], int] | None = None
+
+    def __attrs_post_init__(self) -> None:
+        self.whole = Engine(compile_board(self.board))
+
+    def prove(self, name: str) -> Proof:
+        requirement = self.board.requirements[name]
+        if isinstance(requirement.demand, Together):
+            how = "on recordings only, for how far apart outputs show is a matter of their terminals"
+            return Proof(requirement, "watched", how)
+        part = slice_of(self.board, name)
+        told = self._told(name)
+        engine = Engine(compile_board(part))
+        asked_of = _asked_sped_up(part, engine, self.limit)
+        if asked_of != "sped up":
+            found = _by_some_rules(requirement, part, min(self.limit, MOST_LOOSE), told)
+            if found is None and not _watches_time(engine):
+                found = self._whatever_the_times(requirement)
+            if found is not None:
+                return evolve(found, vacuous=asked_of == "nothing")
+        found = _Asking(requirement, engine, self.whole, self.limit, told, asked_of == "sped up").ask()
+        return evolve(found, vacuous=found.verdict == "proved" and asked_of == "nothing")
+
+    def _told(self, name: str) -> Callable[[int, int], None] | None:
+        say = self.progress
+        return None if say is None else lambda done, there: say(name, done, there)
+
+    def _whatever_the_times(self, requirement: Requirement) -> Proof | None:
+        """Ask all the requirements that watch no time at once, with no timing followed."""
+        if self._unbroken is None:
+            rows = self.board.requirements.values()
+            demands = {row.id: row.demand for row in rows}
+            names = [name for name, demand in demands.items() if _asks_no_time(demand)]
+            engine = Engine(compile_board(slice_of(self.board, *names)))
+            broken: set[int] = set()
+
+            def see(node: Node, outcome: Outcome, came: Came) -> None:
+                broken.update(outcome.broken)
+
+            told = self._told("the requirements without a time")
+            space = explore_timed(engine, None, see, self.limit, told, 1, False, frozenset())
+            watches = engine.machine.watches
+            whole = {row.requirement.id for number, row in enumerate(watches) if number not in broken}
+            self._unbroken = (frozenset(whole) if space.complete else frozenset()), space.zones
+        names_, zones = self._unbroken
+        if requirement.id not in names_:
+            return None
+        told_ = ", without speed-up" if self.board.speed_ups else ""
+        how = f"whatever the times{told_} ({zones} zones explored)"
+        return Proof(requirement, "proved", how, explored=zones)
+
+
+def _asks_no_time(demand: Never | Always | Follows | Together) -> bool:
+    if not isinstance(demand, Never | Always):
+        return False
+    return not any(isinstance(node, ex.LessThanAfter) for node in ex.walk(demand.what))
 
 
 def _watches_time(engine: Engine) -> bool:
     return any(row.role == "requirement" for row in engine.machine.timings)
 
 
-class _Comes:
-    """Notes whether what a requirement is about ever comes up."""
+def _asked_sped_up(part: Board, engine: Engine, limit: int) -> Literal["as it is", "sped up", "nothing"]:
+    """Tell how a requirement comes up at all: without a speed-up, only with one, or never."""
+    if not all(isinstance(row.demand, Follows) for row in part.requirements.values()):
+        return "as it is"
+    hidden = [row.index for row in engine.machine.timings if row.role == "requirement"]
 
-    def __init__(self, engine: Engine) -> None:
-        self._hidden = [row.index for row in engine.machine.timings if row.role == "requirement"]
-        follows = [isinstance(row.demand, Follows) for row in engine.machine.board.requirements.values()]
-        self._needed = bool(self._hidden) and all(follows)
-        self.ever = not self._needed
+    def begins(node: Node, outcome: Outcome) -> bool:
+        return any(outcome.config.running >> timing & 1 for timing in hidden)
 
-    def __call__(self, node: Node, outcome: Outcome, came: Came) -> None:
-        if not self.ever and any(outcome.config.running >> timing & 1 for timing in self._hidden):
-            self.ever = True
+    asked: tuple[tuple[bool, Literal["as it is", "sped up"]], ...] = ((False, "as it is"), (True, "sped up"))
+    for sped_up, words in asked if part.speed_ups else asked[:1]:
+        space = explore_timed(engine, begins, None, limit, None, 1, sped_up, frozenset())
+        if space.stop is not None or not space.complete:
+            return words
+    return "nothing"
+
+
+def _by_some_rules(
+    requirement: Requirement, part: Board, limit: int, progress: Callable[[int, int], None] | None
+) -> Proof | None:
+    """Prove a requirement by as few rules as do: first those it names. None if that shows nothing."""
+    first, *others = kept_in_rounds(part, requirement.id)
+    tried = [first]
+    if others:
+        # A single rule beside those named is often the one that sees to it.
+        tried += [first | {name} for name in sorted(others[0] - first)]
+        tried += others[:-1]
+    for kept in tried:
+        for inputs_too in (True, False):
+            loose = loosened(part, kept, inputs_too)
+            if len(loose.inputs) > MOST_INPUTS:
+                continue
+            engine = Engine(compile_board(loose))
+            found = _Asking(requirement, engine, None, limit, progress, False, kept).ask()
+            if found.verdict == "proved":
+                return found
+    return None
 
 
 @define
@@ -106,11 +178,11 @@ class _Asking:
 
     requirement: Requirement
     engine: Engine
-    whole: Engine
+    whole: Engine | None
     limit: int
     progress: Callable[[int, int], None] | None
-    comes_up: _Comes
     sped_up: bool
+    kept: frozenset[str] = frozenset()
     explored: int = 0
 
     def ask(self) -> Proof:
@@ -121,7 +193,7 @@ class _Asking:
             space = explore_timed(
                 self.engine,
                 lambda node, outcome: bool(outcome.broken),
-                self.comes_up,
+                None,
                 self.limit,
                 self.progress,
                 joined,
@@ -134,7 +206,7 @@ class _Asking:
             start, happenings = way_to(space, space.stop.came)
             blamed = ruled_out_by(self.engine, start, happenings)
             if blamed is not None and not blamed:
-                found = self._witness(start, happenings)
+                found = None if self.whole is None else self._witness(self.whole, start, happenings)
                 if found is not None:
                     how = f"a board that keeps every rule breaks it, in {len(happenings)} steps{self._told()}"
                     return self._proof("refuted", how, found)
@@ -144,6 +216,8 @@ class _Asking:
             elif timed is not None and timed != every:
                 met = {end.timing for what in happenings for end in what.over}
                 timed = timed | met if not met <= timed else every
+            elif self.whole is None:
+                return self._proof("undecided", "")
             elif joined is not None:
                 joined = None if joined >= JOINED_AT_LAST else JOINED_AT_LAST
             else:
@@ -158,11 +232,13 @@ class _Asking:
         rows = self.engine.machine.timings
         names = [t.name for t in rows if (timed is None or t.index in timed) and t.role != "requirement"]
         what = f"by the times of {_listed(names)}" if names else "whatever the times"
+        if self.kept:
+            what = f"by {_listed(sorted(self.kept))} alone, {what}"
         return self._proof("proved", f"{what}{self._told()} ({self.explored} zones explored)")
 
-    def _witness(self, start: Node, happenings: Sequence[Happens]) -> Witness | None:
+    def _witness(self, whole: Engine, start: Node, happenings: Sequence[Happens]) -> Witness | None:
         title = f"breaks the requirement {self.requirement.id}"
-        return witness(self.engine, self.whole, start, happenings, title, _breaks(self.whole, self.requirement.id))
+        return witness(self.engine, whole, start, happenings, title, _breaks(whole, self.requirement.id))
 
     def _told(self) -> str:
         if not self.engine.machine.speed_ups:

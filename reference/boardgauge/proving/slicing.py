@@ -25,23 +25,14 @@ def names_in(expressions: Iterable[ex.Expression]) -> set[str]:
     return found
 
 
-def slice_of(board: Board, requirement: str) -> Board:
-    """Give the board with this one requirement and what it hangs on, by the rules, and no lamp."""
-    return _only(board, {requirement}, set())
-
-
-def without_watching(board: Board) -> Board:
-    """Give the board without requirements, and with all else that it does."""
-    return evolve(board, requirements={})
-
-
-def _only(board: Board, requirements: set[str], wanted: set[str]) -> Board:
+def slice_of(board: Board, *requirements: str) -> Board:
+    """Give the board with these requirements only and what they hang on, by the rules, and no lamp."""
     table: dict[str, list[ex.Expression]] = {}
     for owner, expression in expressions_of(board):
         table.setdefault(owner, []).append(expression)
     steps = {step.name: rule.id for rule in board.rules.values() if isinstance(rule, Sequence) for step in rule.steps}
     reached: set[str] = set()
-    waiting = [*requirements, *wanted]
+    waiting = list(requirements)
     while waiting:
         name = waiting.pop()
         name = steps.get(name, name)

@@ -1,0 +1,88 @@
+"""Law: whatever a board can do, it can do with some of its rules left open; so a proof by some rules is a proof."""
+
+from __future__ import annotations
+
+from attrs import evolve
+from hypothesis import assume, given, reject, settings
+from hypothesis import strategies as st
+
+from boardgauge.language import UnusableSpec, read_board_text
+from boardgauge.language.expressions import And, Name, Not
+from boardgauge.language.model import Board, Never, Requirement
+from boardgauge.machine.compile import compile_board
+from boardgauge.machine.settle import Engine
+from boardgauge.proving.clockwork import FREE, Node
+from boardgauge.proving.loosening import kept_in_rounds, loosened
+from boardgauge.proving.slicing import slice_of
+from boardgauge.proving.timed import explore_timed
+from oracle.chains import chain_texts, mixed_texts
+
+
+@st.composite
+def asked(draw: st.DrawFn) -> Board:
+    """Draw a small board with a requirement about two of its outputs and rules."""
+    try:
+        board = read_board_text(draw(st.one_of(chain_texts(), mixed_texts())), "drawn.toml")
+    except UnusableSpec:
+        reject()
+    names = [*board.outputs, *(name for name, rule in board.rules.items() if type(rule).__name__ in ("Delay", "Mode"))]
+    one, other = draw(st.sampled_from(names)), draw(st.sampled_from(names))
+    never = Never(And((Name(one), Not(Name(other))))) if draw(st.booleans()) else Never(And((Name(one), Name(other))))
+    return evolve(board, requirements={"asked": Requirement("asked", never)}, not_judged=())
+
+
+def broken(board: Board, limit: int = 3000) -> tuple[bool, bool]:
+    """Tell whether some way breaks the requirement, and whether all was explored."""
+    engine = Engine(compile_board(board))
+    found = lambda node, outcome: bool(outcome.broken)  # noqa: E731 - a name for what is asked
+    space = explore_timed(engine, found, None, limit, None, 1, False, None)
+    return space.stop is not None, space.complete
+
+
+@settings(max_examples=20, deadline=None)
+@given(asked(), st.booleans(), st.randoms(use_true_random=False))
+def test_what_no_looser_board_breaks_the_board_does_not(board: Board, inputs_too: bool, random) -> None:  # type: ignore[no-untyped-def]
+    """With any rules kept: where the looser board keeps the requirement, so does the board."""
+    part = slice_of(board, "asked")
+    every = kept_in_rounds(part, "asked")[-1]
+    kept = frozenset(name for name in sorted(every) if random.random() < 0.6)
+    loose = loosened(part, kept, inputs_too)
+    assume(len(loose.inputs) <= 6)
+    loosely, complete = broken(loose)
+    assume(complete or loosely)
+    if not loosely:
+        assert broken(part, 20_000)[0] is False
+
+
+def test_the_rounds_begin_with_what_is_named_and_end_with_all() -> None:
+    """Each round holds the one before."""
+    text = """
+language = 1
+[board]
+id = "b"
+title = "invented"
+tolerance = "± 10 %"
+[inputs.a]
+kind = "call"
+[rules.first]
+kind = "delay"
+begins = "a begins"
+lasts = "5 s"
+if_begun_again = "runs on"
+[rules.second]
+kind = "delay"
+begins = "first ends"
+lasts = "5 s"
+if_begun_again = "runs on"
+[outputs.out]
+on = "second"
+[requirements.asked]
+never = "out and a"
+"""
+    part = slice_of(read_board_text(text, "b.toml"), "asked")
+    rounds = kept_in_rounds(part, "asked")
+    assert rounds == [frozenset({"out"}), frozenset({"out", "second"}), frozenset({"out", "second", "first"})]
+    loose = loosened(part, rounds[0], True)
+    assert set(loose.rules) == set()
+    assert all(name.startswith(FREE) for name in loose.inputs)
+    assert Node(Engine(compile_board(loose)).off()).clocks == ()
