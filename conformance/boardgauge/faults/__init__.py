@@ -8,7 +8,7 @@ Law of this package: it knows the language and the machine, and judges nothing.
 from __future__ import annotations
 
 from boardgauge.faults.fault import GROUPS, Fault, Group
-from boardgauge.faults.listing import NameTaken, UnknownFault, fault_of, faults_of
+from boardgauge.faults.listing import UnknownFault, fault_of, faults_of
 from boardgauge.faults.running import engine_of, run_faulty
 
-__all__ = ["GROUPS", "Fault", "Group", "NameTaken", "UnknownFault", "engine_of", "fault_of", "faults_of", "run_faulty"]
+__all__ = ["GROUPS", "Fault", "Group", "UnknownFault", "engine_of", "fault_of", "faults_of", "run_faulty"]

@@ -12,10 +12,11 @@ from typing import Any, Literal, cast
 from attrs import evolve, frozen
 
 from boardgauge.faults.folding import ALWAYS, NEVER, NO_EVENT, folded, mentions_never, replaced
-from boardgauge.language.expressions import Condition, Event, Expression, Name, Trigger
+from boardgauge.language.expressions import And, Condition, Event, Expression, InState, Name, Not, State
 from boardgauge.language.model import (
     NOWHERE,
     Board,
+    InputKind,
     Lockout,
     Mode,
     NamedCondition,
@@ -41,6 +42,16 @@ _RULE_KEYS: dict[str, tuple[tuple[str, Kind, bool], ...]] = {
 """The expressions of a rule: key, what may stand there, and whether something must."""
 
 
+STATES: dict[InputKind, tuple[State, State]] = {
+    InputKind.CALL: ("on", "off"),
+    InputKind.SIGNAL: ("on", "off"),
+    InputKind.SWITCH: ("closed", "open"),
+    InputKind.LINK: ("fitted", "open"),
+    InputKind.BUTTON: ("pressed", "released"),
+}
+"""The words for the two levels of an input: closed, then open."""
+
+
 @frozen
 class Site:
     """A place of a board where an expression stands: a table of a section, and the key in it."""
@@ -61,6 +72,10 @@ class Site:
             told = NO_EVENT
         if not self.required and told in (NEVER, NO_EVENT):
             told = None
+        return self.put_as_is(board, told)
+
+    def put_as_is(self, board: Board, told: Expression | None) -> Board:
+        """Give the board with another expression here, as it is."""
         table = getattr(board, self.section)[self.id]
         if self.section == "lamps":
             lines = list(table.lines)
@@ -211,15 +226,38 @@ def with_output(board: Board, output: str, on: Condition) -> Board:
 
 
 def declared(board: Board) -> Board:
-    """Give the board with the rule that stands for "never", where one of its expressions needs it."""
-    used = any(mentions_never(site.expression) for site in sites(board))
-    used = used or any(mentions_never(row.while_) for row in board.speed_ups.values())
-    used = used or any(mentions_never(row.after) for row in board.not_judged)
-    if not used:
+    """Give the board with each constant said in the language: that an input is in a state and is not.
+
+    A board without an input of two states gets a lockout that nothing trips.
+    """
+    if not _needs_never(board):
         return board
-    return with_table(board, "rules", NEVER.name, Lockout(NEVER.name, NEVER, None, at=NOWHERE))
+    row = next((row for row in board.inputs.values() if row.kind is not InputKind.SENSOR), None)
+    if row is None:
+        name = fresh_name(board, "never")
+        never: Condition = Name(name)
+        board = with_table(board, "rules", name, Lockout(name, never, None, at=NOWHERE))
+    else:
+        state = InState(row.id, STATES[row.kind][0])
+        never = And((state, Not(state)))
+
+    def said(expression: Expression) -> Expression | None:
+        return never if expression == NEVER else None
+
+    edited = board
+    for site in sites(board):
+        if mentions_never(site.expression):
+            edited = site.put_as_is(edited, replaced(site.expression, said))
+    for id_, speed_up in board.speed_ups.items():
+        while_ = cast(Condition, replaced(speed_up.while_, said))
+        edited = with_table(edited, "speed_ups", id_, evolve(speed_up, while_=while_))
+    rows = tuple(evolve(stretch, after=cast(Event, replaced(stretch.after, said))) for stretch in edited.not_judged)
+    return evolve(edited, not_judged=rows)
 
 
-def as_trigger(expression: Expression | None) -> Trigger:
-    """Give an expression that may be missing: what is missing never happens."""
-    return NEVER if expression is None else expression
+def _needs_never(board: Board) -> bool:
+    return (
+        any(mentions_never(site.expression) for site in sites(board))
+        or any(mentions_never(row.while_) for row in board.speed_ups.values())
+        or any(mentions_never(row.after) for row in board.not_judged)
+    )

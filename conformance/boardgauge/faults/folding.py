@@ -1,7 +1,7 @@
 """Put constants into expressions, and fold them away.
 
 Law of this module: folding changes no meaning. The language has no word for "always so", and a faulty board needs one:
-it is a lockout that nothing trips, ``NEVER``. What is left of it after folding is the caller's to declare.
+it is ``NEVER``. What is left of it after folding, ``editing.declared`` says in the language.
 """
 
 from __future__ import annotations
@@ -27,8 +27,8 @@ from boardgauge.language.expressions import (
     walk,
 )
 
-NEVER = Name("fault_never")
-"""A condition that never holds. A spec that has this name itself is refused by ``faults_of``."""
+NEVER = Name("(never)")
+"""A condition that never holds. No spec can have a name like that."""
 ALWAYS = Not(NEVER)
 NO_EVENT = Edge(NEVER, "begins")
 """An event that never happens."""

@@ -12,7 +12,7 @@ from itertools import combinations
 
 from attrs import evolve
 
-from boardgauge.faults.editing import everywhere, with_table
+from boardgauge.faults.editing import STATES, everywhere, with_table
 from boardgauge.faults.fault import Fault
 from boardgauge.faults.folding import ALWAYS, NO_EVENT, constant
 from boardgauge.faults.naming import clause_of, spoken
@@ -24,20 +24,11 @@ from boardgauge.language.expressions import (
     InState,
     Name,
     PowerUp,
-    State,
 )
 from boardgauge.language.model import Board, Input, InputKind
 from boardgauge.language.quantities import Quantity, TimeRange
 from boardgauge.language.units import difference_in_unit
 
-_STATES: dict[InputKind, tuple[State, State]] = {
-    InputKind.CALL: ("on", "off"),
-    InputKind.SIGNAL: ("on", "off"),
-    InputKind.SWITCH: ("closed", "open"),
-    InputKind.LINK: ("fitted", "open"),
-    InputKind.BUTTON: ("pressed", "released"),
-}
-"""The words for the two levels of an input: closed, then open."""
 _COMES: tuple[EdgeWord, ...] = ("begins", "closes")
 
 
@@ -64,7 +55,7 @@ def _fault(board: Board, row: Input, how: str, name: str, group: str, edited: Bo
 
 
 def _of_contact(board: Board, row: Input) -> Iterator[Fault]:
-    for level, state in zip((True, False), _STATES[row.kind], strict=True):
+    for level, state in zip((True, False), STATES[row.kind], strict=True):
         name = f"input {row.id} stuck {state}"
         yield _fault(board, row, f"stuck-{state}", name, "input stuck", _stuck(board, row, level))
 
@@ -74,7 +65,7 @@ def _rests_closed(row: Input) -> bool:
 
 
 def _stuck(board: Board, row: Input, level: bool) -> Board:
-    closed_words = _STATES[row.kind][0]
+    closed_words = STATES[row.kind][0]
 
     def change(expression: Expression) -> Expression | None:
         match expression:
@@ -103,9 +94,9 @@ def _crossed(board: Board, a: Input, b: Input) -> Board:
                 return Name(other[name].id)
             case InState(name=name, state=state) if name in other:
                 new = other[name]
-                if state in _STATES[new.kind]:
+                if state in STATES[new.kind]:
                     return InState(new.id, state)
-                return InState(new.id, _STATES[new.kind][_STATES[board.inputs[name].kind].index(state)])
+                return InState(new.id, STATES[new.kind][STATES[board.inputs[name].kind].index(state)])
         return None
 
     edited = everywhere(board, change)

@@ -13,9 +13,8 @@ from hashlib import sha256
 from attrs import evolve
 
 from boardgauge.faults.conditions import condition_faults
-from boardgauge.faults.editing import declared, names_of
+from boardgauge.faults.editing import declared
 from boardgauge.faults.fault import Fault
-from boardgauge.faults.folding import NEVER
 from boardgauge.faults.inputs import input_faults, speed_up_faults
 from boardgauge.faults.lamps import lamp_faults
 from boardgauge.faults.meaning import Meanings
@@ -43,17 +42,11 @@ class UnknownFault(LookupError):
     """A board has no fault of this id; the message says which is most like it."""
 
 
-class NameTaken(ValueError):
-    """A spec uses the name that faulty boards need for themselves."""
-
-
 def faults_of(board: Board) -> tuple[Fault, ...]:
     """Give the single faults of a board, each once, the likelier kinds first; ids are unique.
 
-    Requirements have no faults: they say what a board must do, and do nothing. Raises NameTaken.
+    Requirements have no faults: they say what a board must do, and do nothing.
     """
-    if NEVER.name in names_of(board):
-        raise NameTaken(f"{board.id} has a {NEVER.name!r} of its own; faulty boards need the name: call it otherwise")
     return _listed(_Same(board))
 
 
