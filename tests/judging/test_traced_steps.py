@@ -13,11 +13,12 @@ from board_strategies import boards
 from boardgauge.boards import board_path
 from boardgauge.judging.answers import Answers
 from boardgauge.judging.evidence import lay_out
+from boardgauge.judging.made import function_of
 from boardgauge.judging.run import Run
 from boardgauge.judging.shape import Shape
 from boardgauge.judging.steps import Steps
 from boardgauge.judging.symbols import Symbol, Tape, Untraceable, earlier, later, place_of
-from boardgauge.judging.tracing import Outcome, function_of
+from boardgauge.judging.tracing import Outcome
 from boardgauge.judging.unknown import Unknown
 from boardgauge.language import read_board
 from boardgauge.language.model import Board, InputKind

@@ -15,9 +15,10 @@ from boardgauge.judging.clocks import LONG
 from boardgauge.judging.columns import Happening, Kind
 from boardgauge.judging.coverage import Coverage
 from boardgauge.judging.evidence import Evidence
-from boardgauge.judging.hypothesis import NOTHING_ADDED, Command, Draft, Hypothesis, Pool
+from boardgauge.judging.hypothesis import NOTHING_ADDED, Command, Draft, Hypothesis
 from boardgauge.judging.judgement import Deviation
 from boardgauge.judging.limits import PARTS
+from boardgauge.judging.pool import Pool
 from boardgauge.judging.steps import Steps
 from boardgauge.judging.tracker import Tracker
 from boardgauge.judging.unknown import TooManyStates, Unknown, start

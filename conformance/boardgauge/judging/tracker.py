@@ -21,8 +21,9 @@ from boardgauge.judging.coverage import Coverage
 from boardgauge.judging.due import Due, Upper
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.fire import Firing
-from boardgauge.judging.hypothesis import Command, Draft, Hypothesis, Pool
+from boardgauge.judging.hypothesis import Command, Draft, Hypothesis
 from boardgauge.judging.limits import Limits
+from boardgauge.judging.pool import Pool
 from boardgauge.judging.symbols import earlier, later
 from boardgauge.judging.taking_in import TakingIn
 from boardgauge.machine.config import Config
