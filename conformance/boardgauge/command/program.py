@@ -376,6 +376,39 @@ def identify(
 
 
 @main.command()
+@click.argument("board")
+@click.option("-o", "--output", type=click.Path(dir_okay=False), help="File to write: .pdf or .html (one file).")
+@click.option("--level", type=click.IntRange(1, 3), default=1, show_default=True, help="How much is asked at once.")
+@click.option("--exercises", type=click.IntRange(1, 40), default=6, show_default=True, help="How many exercises.")
+@click.option("--faults", type=click.IntRange(0), help="How many of them are on faulty boards.  [default: a quarter]")
+@click.option("--seed", type=int, default=0, show_default=True, help="The same seed makes the same sheet.")
+@click.option("--key", type=click.Path(dir_okay=False), help="Write the key into this file, not behind the exercises.")
+@click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
+@click.option("--units", type=click.Choice(["C", "F"]), help="Degrees for the reader. By default as the spec has them.")
+@explained
+def worksheet(
+    board: str,
+    output: str | None,
+    level: Literal[1, 2, 3],
+    exercises: int,
+    faults: int | None,
+    seed: int,
+    key: str | None,
+    paper: Literal["letter", "a4"],
+    units: Literal["C", "F"] | None,
+) -> None:
+    """Make a worksheet of BOARD: exercises with room to write, and a key worked out by simulating the board.
+
+    Level 1: one event, which output and what the lamp shows. Level 2: sequences and times, faulty boards. Level 3:
+    lockouts, counts, loss of power, limits, charts to draw, faulty boards.
+    """
+    from boardgauge.command.working import write_worksheet
+
+    for path in write_worksheet(board, output, level, exercises, seed, paper, key, units, faults):
+        click.echo(path)
+
+
+@main.command()
 @click.argument("name", required=False)
 @explained
 def boards(name: str | None) -> None:

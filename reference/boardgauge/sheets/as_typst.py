@@ -144,7 +144,12 @@ class _Source:
                 self._table(block)
             case Figure():
                 self._figure(block)
-            case Heading(text=text):
+            case Heading(text=text, keeps=keeps):
+                if keeps:
+                    # An empty block this high goes to the next page where it has no room; then the room is taken back.
+                    room = min(keeps, self._area(self._sideways)[1] - _HEAD)
+                    self.lines.append(f"#block(height: {room:.0f}pt, breakable: false, above: 0pt, below: 0pt)[]")
+                    self.lines.append(f"#v(-{room:.0f}pt)")
                 self.lines.append(f"#heading(level: 2, {literal(text)})")
             case Paragraph(text=text, small=small):
                 self.lines.append(f"#par(text({f'size: {SMALL}pt, ' if small else ''}{literal(text)}))")

@@ -57,9 +57,10 @@ class Table:
 
 @frozen
 class Heading:
-    """A heading inside a sheet."""
+    """A heading inside a sheet. ``keeps``: how many points of what follows stay on one page with it."""
 
     text: str
+    keeps: float = 0.0
 
 
 @frozen

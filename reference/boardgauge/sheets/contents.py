@@ -58,7 +58,7 @@ class NoSuchSheet(LookupError):
 
 
 def chosen(wanted: Iterable[str], unwanted: Iterable[str]) -> tuple[str, ...]:
-    """Give the names of the sheets asked for, in order; without any, all but those to be asked for. Raises NoSuchSheet."""
+    """Give the names of the sheets asked for, in order; without any, all but the rest. Raises NoSuchSheet."""
     asked, left_out = set(map(_known, wanted)), set(map(_known, unwanted))
     plain = {name for name, kind in KINDS.items() if not kind.asked_only}
     return tuple(name for name in KINDS if name in (asked or plain) and name not in left_out)

@@ -42,13 +42,19 @@ def chart_sheet(study: Study) -> Sheet:
 
 def story_chart(study: Study, story: Story) -> Figure | None:
     """Give the chart of a story, None where nothing changes in it."""
+    chart = drawn_chart(study, story)
+    return None if chart is None else figure_of_chart(chart, story.title)
+
+
+def drawn_chart(study: Study, story: Story) -> Chart | None:
+    """Give the chart of a story as a value, None where nothing changes in it."""
     times = [entry.time for entry in story.entries]
     start, end = max(0, times[0] - _AROUND), times[-1] + _AROUND
     rows = tuple(_rows(study, story, start, end))
     if not rows:
         return None
     changes = sorted({edge.earliest for row in rows for edge in row.edges} | {b.start for r in rows for b in r.bands})
-    chart = Chart(
+    return Chart(
         title="",
         start=start,
         end=end,
@@ -57,11 +63,15 @@ def story_chart(study: Study, story: Story) -> Figure | None:
         breaks=tuple(_breaks([start, *changes, end])),
         axis=f"seconds from: {story.title}",
     )
+
+
+def figure_of_chart(chart: Chart, title: str) -> Figure:
+    """Draw a chart of a story."""
     svg = timing_chart(chart)
     size = _SIZE.search(svg)
     assert size is not None, "a chart says how large it is"
-    title = story.title[0].upper() + story.title[1:]
-    return Figure(Drawing(svg, float(size[1]), float(size[2]), f"Timing chart: {story.title}"), title=title)
+    shown = title[:1].upper() + title[1:]
+    return Figure(Drawing(svg, float(size[1]), float(size[2]), f"Timing chart: {title}".rstrip(": ")), title=shown)
 
 
 def chart_of_run(board: Board, run: Run, title: str) -> str | None:

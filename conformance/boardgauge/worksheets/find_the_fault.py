@@ -1,0 +1,156 @@
+"""Exercises on faulty boards: a chart of what a board did, and the question which rule it broke.
+
+Law of this module: the board is simulated with one fault of the library, and the key is what the judge says of its
+trace. A fault that the judge does not find beyond doubt makes no exercise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import islice
+from random import Random
+
+from attrs import evolve
+
+from boardgauge.drawings import words
+from boardgauge.faults import Fault, faults_of
+from boardgauge.judging.judge import Judge
+from boardgauge.judging.judgement import Deviation
+from boardgauge.language.model import Board
+from boardgauge.machine.picture import CannotSettle
+from boardgauge.machine.run import Run
+from boardgauge.machine.terminals import MissingValue, TooShort
+from boardgauge.sheets.blocks import Block, Column, Figure, Points, Table
+from boardgauge.sheets.exercise import Exercise, Level
+from boardgauge.sheets.exercises import clock
+from boardgauge.sheets.figures import sentence, stopwatch
+from boardgauge.sheets.recipes import Recipe, changes_of
+from boardgauge.sheets.stories import Story, stories
+from boardgauge.sheets.story_chart import drawn_chart, figure_of_chart
+from boardgauge.sheets.study import Study
+from boardgauge.sheets.telling import lamp_name
+from boardgauge.traces import condition, default_wiring
+from boardgauge.traces.simulated import recording_of
+from boardgauge.traces.trace import Trace
+
+_MOST_TRIES = 60
+_MOST_ROWS = 18
+_BEGINS = "The recording begins as the power comes on; every time counts from there."
+_AFTER = 10 * 1_000_000
+_LONGEST = 2 * 3600 * 1_000_000
+
+
+def fault_exercises(study: Study, level: Level, number: int, seed: int) -> tuple[Exercise, ...]:
+    """Give exercises on faulty boards, each with another fault; fewer where there are not so many."""
+    return tuple(islice(_all(study, level, Random(f"{seed} {level} faults")), number))
+
+
+def _all(study: Study, level: Level, chance: Random) -> Iterator[Exercise]:
+    faults = list(faults_of(study.board))
+    told = [one for one in stories(study)[0] if one.kind != "power-up" and one.run.end < _LONGEST]
+    if not faults or not told:
+        return
+    judge = Judge.of(study.board)
+    asked: set[tuple[str, str]] = set()
+    for _ in range(_MOST_TRIES):
+        fault, story = chance.choice(faults), chance.choice(told)
+        found = _exercise(study, level, fault, story, judge)
+        if found is not None and (found[0].rule, found[0].kind) not in asked:
+            asked.add((found[0].rule, found[0].kind))
+            yield found[1]
+
+
+def _exercise(
+    study: Study, level: Level, fault: Fault, story: Story, judge: Judge
+) -> tuple[Deviation, Exercise] | None:
+    """Run a faulty board through a story; None where the judge does not find it wanting."""
+    faulty = Study(fault.board)
+    end = story.entries[-1].time + _AFTER
+    # The judge tells times of the recording, from the power on; so does all of this exercise.
+    recipe = Recipe(tuple(changes_of(story.run, end)), 0, story.start, end)
+    try:
+        good, run = recipe.run(study), recipe.run(faulty)
+    except (CannotSettle, TooShort, MissingValue):
+        return None
+    judgement = judge.judge(trace_of(study.board, run))
+    if judgement.verdict != "deviates":
+        return None
+    first = judgement.deviations[0]
+    if first.time < story.start:
+        return None
+    chart, whole = _chart(faulty, run, story), _chart(study, good, story)
+    if chart is None or whole is None:
+        return None
+    ask = (
+        "This board has one fault. Which rule does it break? What should it have done, and between which limits? "
+        "What is the first moment that proves it?"
+    )
+    told = tuple(_told(study, fault, first, recipe))
+    exercise = Exercise(
+        "find the fault",
+        level,
+        "Find the fault",
+        (Points((_BEGINS,)), chart, _measured(faulty, run, recipe)),
+        (ask,),
+        5,
+        told,
+        (Points(told), Figure(whole.drawing, title="A board in order")),
+        recipe,
+    )
+    return first, exercise
+
+
+def trace_of(board: Board, run: Run) -> Trace:
+    """Give the trace of a run as a recorder at the board's terminals would have it."""
+    return condition(recording_of(run, board), default_wiring(board), board)
+
+
+def _told(study: Study, fault: Fault, first: Deviation, recipe: Recipe) -> Iterator[str]:
+    clause = f" [{words.clause(first.clause)}]" if first.clause else ""
+    yield sentence(f"rule broken: {words.thing(study.board, first.rule)}{clause}")
+    yield sentence(f"seen: {first.observed.split(' at ')[0]}, at {clock(first.time - recipe.zero)}")
+    yield sentence(f"expected: {first.expected}")
+    if first.earliest is not None or first.latest is not None:
+        low = "" if first.earliest is None else f"not before {clock(max(0, first.earliest - recipe.zero))}"
+        high = "" if first.latest is None else f"not after {clock(max(0, first.latest - recipe.zero))}"
+        yield sentence(f"allowed: {', '.join(part for part in (low, high) if part)}")
+    yield sentence(f"the fault that the board was given: {fault.name}; likely cause: {fault.cause}")
+
+
+def _chart(study: Study, run: Run, story: Story) -> Figure | None:
+    """Draw what a board did in a story; its lamp as it flashed."""
+    entries = tuple(entry for entry in run.story if entry.time >= story.start)
+    if not entries:
+        return None
+    before = next((entry.config for entry in reversed(run.story) if entry.time < story.start), study.engine.off())
+    made = drawn_chart(study, Story(story.kind, story.about, story.title, entries, before, story.start, run, 0))
+    return None if made is None else figure_of_chart(evolve(made, zero=0, axis="seconds from the power on"), "")
+
+
+def _measured(study: Study, run: Run, recipe: Recipe) -> Block:
+    """Give what was measured: each change at an output or a lamp, with the time since the change before."""
+    board, rows = study.board, []
+    changes = [
+        (time, words.thing(board, output.id), "on" if value else "off")
+        for output in board.outputs.values()
+        for time, value in run.outputs[output.id].changes
+        if time >= recipe.asked
+    ]
+    before: tuple[int, ...] = ()
+    for entry in run.story:
+        lines = study.engine.lamp_lines(entry.config)
+        if before and entry.time >= recipe.asked:
+            for lamp, old, new in zip(board.lamps.values(), before, lines, strict=True):
+                if old != new:
+                    shows = "dark" if new < 0 else words.pattern(lamp.lines[new].shows)
+                    changes.append((entry.time, lamp_name(board, lamp.id), f"shows {shows}"))
+        before = lines
+    changes.sort(key=lambda one: one[0])
+    last = recipe.asked
+    for time, what, does in changes[:_MOST_ROWS]:
+        since = "" if time == last else stopwatch(time - last)
+        rows.append((clock(time), what, does, since))
+        last = time
+    columns = (Column("At", 1), Column("Output, lamp", 2), Column("Goes", 2), Column("Since the change before", 1.5))
+    more = () if len(changes) <= _MOST_ROWS else (f"{len(changes) - _MOST_ROWS} more changes are left out.",)
+    return Table("measured", columns, tuple(rows), "Measured", more)

@@ -1,0 +1,444 @@
+"""Make exercises of a board: seeded, at three levels, each answered by simulating it.
+
+Law of this module: the same seed makes the same exercises. A situation is taken out of one of the board's own stories,
+something is done to it, and the simulated board gives the answer at nominal times. Nothing is asked twice on a sheet,
+and what has the answer that nothing happens is asked now and then only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import islice
+from random import Random
+
+from attrs import define, evolve, field
+
+from boardgauge.drawings import words
+from boardgauge.drawings.overview import state_names
+from boardgauge.language.model import InputKind
+from boardgauge.language.quantities import MIN, Quantity, S
+from boardgauge.language.quantity_writer import write_quantity
+from boardgauge.machine.chance import Timings
+from boardgauge.machine.explore import levels_read
+from boardgauge.machine.picture import CannotSettle
+from boardgauge.machine.run import POWER, Run, Value
+from boardgauge.machine.simulate import Simulator
+from boardgauge.machine.terminals import TooShort
+from boardgauge.sheets import readings
+from boardgauge.sheets.blocks import Block, Column, Figure, Points, Steps, Table
+from boardgauge.sheets.chart_exercise import blank_chart, full_chart
+from boardgauge.sheets.exercise import Exercise, Kind, Level
+from boardgauge.sheets.figures import sentence, stopwatch
+from boardgauge.sheets.lamp_strip import scale, strip
+from boardgauge.sheets.recipes import Change, Recipe, answer, changes_of, windows
+from boardgauge.sheets.stories import Story, stories
+from boardgauge.sheets.study import Study
+from boardgauge.sheets.telling import Telling, call_name, lamp_name
+
+_MOST_INSTANTS = 10
+_MOST_TRIES = 400
+_NOTHING = 0.06
+_EXTREMES: tuple[Timings, ...] = ("earliest", "latest")
+_BY_LEVEL: dict[Level, tuple[Kind, ...]] = {
+    1: ("one event", "lamp", "one event"),
+    2: ("sequence",),
+    3: ("chart", "lockout", "power loss", "sequence"),
+}
+
+
+def exercises(study: Study, level: Level, number: int, seed: int) -> tuple[Exercise, ...]:
+    """Give exercises at a level; fewer where a board does not have so many different ones."""
+    return tuple(islice(_Maker(study, level, Random(f"{seed} {level}")).all(), number))
+
+
+@define
+class _Maker:
+    study: Study
+    level: Level
+    chance: Random
+    told: list[Story] = field(factory=list)
+    asked: set[object] = field(factory=set)
+    nothings: int = 0
+
+    def all(self) -> Iterator[Exercise]:
+        self.told = [story for story in stories(self.study)[0] if story.kind != "power-up"]
+        makers: dict[Kind, Callable[[], Exercise | None]] = {
+            "lamp": self._lamp,
+            "one event": self._event,
+            "sequence": self._event,
+            "power loss": self._power_loss,
+            "lockout": self._lockout,
+            "chart": self._chart,
+        }
+        kinds = [kind for kind in _BY_LEVEL[self.level] if kind != "lamp" or self.study.board.lamps]
+        tries = made = 0
+        while tries < _MOST_TRIES:
+            kind = kinds[made % len(kinds)]
+            tries += 1
+            try:
+                found = makers[kind]()
+            except (CannotSettle, TooShort):
+                found = None
+            if found is None:
+                # A kind that a board has none of (left) gives its place to the next.
+                if tries % 12 == 0:
+                    made += 1
+                continue
+            made += 1
+            tries = tries // 12 * 12
+            yield found
+
+    # -- one event, and what follows --------------------------------------------------------------------------------
+
+    def _event(self) -> Exercise | None:
+        """Take a moment out of a story and do something then."""
+        found = self._moment()
+        if found is None:
+            return None
+        story, time, run = found
+        change = self._change(run, time)
+        if change is None:
+            return None
+        recipe = self._until_rest(Recipe((*changes_of(run, time), change), story.start, time, time), time)
+        return self._ask(story, recipe, (change,), "sequence" if self.level > 1 else "one event")
+
+    def _power_loss(self) -> Exercise | None:
+        """Take the supply away for some seconds."""
+        found = self._moment()
+        if found is None:
+            return None
+        story, time, run = found
+        away = self.chance.choice((5, 10, 20, 60)) * S
+        changes = (Change(time, POWER, False), Change(time + away, POWER, True))
+        recipe = self._until_rest(Recipe((*changes_of(run, time), *changes), story.start, time, time), time + away)
+        return self._ask(story, recipe, changes, "power loss")
+
+    def _moment(self) -> tuple[Story, int, Run] | None:
+        if not self.told:
+            return None
+        story = self.chance.choice(self.told)
+        entry = self.chance.choice(story.entries)
+        after = self.chance.choice((3, 5, 10, 15, 20, 30, 60, 90))
+        time = -(-(entry.time + after * S) // S) * S
+        later = [one.time for one in story.entries if one.time > entry.time]
+        inputs = [at for row in story.run.inputs.values() for at, _ in row.changes if at > entry.time]
+        if later and time >= min(later) - 2 * S and time not in later and min([*inputs, 1 << 62]) <= time + 3 * S:
+            return None
+        return story, time, story.run
+
+    def _change(self, run: Run, time: int) -> Change | None:
+        machine, board = self.study.machine, self.study.board
+        read = levels_read(machine)
+        names = sorted({level.input for level in machine.levels if read[level.index]})
+        name = self.chance.choice(names)
+        now = run.inputs[name].at(time)
+        if board.inputs[name].kind is not InputKind.SENSOR:
+            return Change(time, name, not now)
+        rows = [level for level in machine.levels if level.input == name]
+        held = self._levels_at(run, time)
+        before = [held[row.index] for row in rows]
+        turned = self.chance.randrange(len(rows))
+        wanted = [value != (index == turned) for index, value in enumerate(before)]
+        found = readings.reading(board, rows, before, wanted)
+        return None if found is None else Change(time, name, found)
+
+    def _levels_at(self, run: Run, time: int) -> tuple[bool, ...]:
+        entries = [entry for entry in run.story if entry.time <= time]
+        return entries[-1].config.levels if entries else self.study.engine.off().levels
+
+    def _until_rest(self, recipe: Recipe, last: int) -> Recipe:
+        """Let the board go on after the last change until it rests, or has done enough to be asked about."""
+        board = Simulator(self.study.machine, engine=self.study.engine).board()
+        board.feed(recipe.timeline().inputs)
+        answers = max([0, *(row.responds_within for row in self.study.board.inputs.values())])
+        end = last + answers + 2 * S
+        board.advance(end)
+        if self.level > 1:
+            seen = {board.config}
+            for _ in range(_MOST_INSTANTS):
+                due = board.due()
+                if due is None or due > last + 90 * MIN:
+                    break
+                before = board.config
+                board.advance(due)
+                end = max(end, due + 2 * S)
+                if board.config != before and board.config in seen:
+                    break  # it only does the same again
+                seen.add(board.config)
+        return evolve(recipe, end=end)
+
+    def _ask(self, story: Story, recipe: Recipe, changes: tuple[Change, ...], kind: Kind) -> Exercise | None:
+        run = recipe.run(self.study)
+        facts = self._facts(run, recipe)
+        key = (kind, tuple((one.name, one.value) for one in changes), tuple(self._plain(run, recipe)))
+        if key in self.asked:
+            return None
+        if not self._plain_for_all(run, recipe):
+            return None
+        nothing = not self._seen(run, recipe)
+        if self.level > 1 and kind == "sequence" and not nothing and not self._takes_time(run, recipe):
+            return None
+        if nothing and (self.nothings or self.chance.random() > _NOTHING):
+            return None
+        self.asked.add(key)
+        self.nothings += nothing
+        told = list(recipe.told(self.study))
+        before = [one for one in told if one.time < recipe.asked]
+        given: list[Block] = [Steps(tuple(self._done(one, recipe) for one in before))] if before else []
+        event = " ".join(sentence(self._done(one, recipe)) for one in changes)
+        lamps = [lamp_name(self.study.board, lamp) for lamp in self.study.board.lamps]
+        shows = f" What does the {lamps[0]} show then?" if lamps else ""
+        if self.level == 1:
+            ask = f"Which outputs change at once, and how?{shows}"
+        else:
+            ask = f"What does the board do from then on, step by step, and when?{shows.replace(' then', '')}"
+        title = sentence(what_is_done(self.study, changes[0])).rstrip(".")
+        table = self._window_table(recipe) if self.level > 1 else None
+        end: list[Block] = [Steps(facts)] if facts else [Points(("Nothing is seen to happen.",))]
+        end += [Points((self._lamp_words(run, recipe),))] if lamps else []
+        end += [table] if table is not None else []
+        return Exercise(
+            kind,
+            self.level,
+            title,
+            (Points((self._beginning(story, recipe),)), *given),
+            (f"{event} Everything else stays as it is. {ask}",),
+            3 if self.level == 1 else 6,
+            facts,
+            tuple(end),
+            recipe,
+            nothing,
+        )
+
+    # -- what is given ----------------------------------------------------------------------------------------------
+
+    def _beginning(self, story: Story, recipe: Recipe) -> str:
+        names = state_names(self.study.states)
+        off_rest = []
+        board = self.study.board
+        for row in board.inputs.values():
+            value = story.run.inputs[row.id].at(recipe.zero - 1) if recipe.zero else story.run.inputs[row.id].initial
+            if row.kind is InputKind.SENSOR:
+                off_rest.append(f"{words.thing(board, row.id)} {write_quantity(_quantity(value, row.unit))}")
+        state = next(
+            (
+                one.number
+                for one in self.study.states.states
+                if one.powered
+                and dict(one.lamps) == dict(zip(board.lamps, self.study.engine.lamp_lines(story.before), strict=True))
+            ),
+            None,
+        )
+        where = names[state] if state is not None and story.before.powered else "power off"
+        readings_ = f" Sensors read: {', '.join(off_rest)}." if off_rest else ""
+        return f"The board is in {where}, every call off, every input at rest; all delays are over.{readings_}"
+
+    def _done(self, change: Change, recipe: Recipe) -> str:
+        at = f"At {clock(change.time - recipe.zero)}: "
+        return at + what_is_done(self.study, change)
+
+    # -- the answer -------------------------------------------------------------------------------------------------
+
+    def _facts(self, run: Run, recipe: Recipe) -> tuple[str, ...]:
+        return facts_of(self.study, run, recipe)
+
+    def _plain(self, run: Run, recipe: Recipe) -> Iterator[object]:
+        """Give what happens without its times: what makes two exercises the same."""
+        for entry, _ in answer(run, recipe):
+            if entry.outcome is not None and (entry.outcome.commands or entry.outcome.moved):
+                yield entry.outcome.commands, entry.outcome.moved, self.study.engine.lamp_lines(entry.config)
+
+    def _plain_for_all(self, run: Run, recipe: Recipe) -> bool:
+        """Tell whether an early board and a late one do the same: an answer never hangs on a tolerance."""
+        plain = list(self._plain(run, recipe))
+        longer = evolve(recipe, end=recipe.end + (recipe.end - recipe.asked) // 2 + 30 * S)
+        others = [longer.run(self.study, timings) for timings in _EXTREMES]
+        return all(list(self._plain(other, recipe))[: len(plain)] == plain for other in others)
+
+    def _takes_time(self, run: Run, recipe: Recipe) -> bool:
+        """Tell whether something shows later than at once."""
+        engine = self.study.engine
+        return any(
+            entry.causes.expired
+            and (engine.outputs(entry.config), engine.lamp_lines(entry.config))
+            != (engine.outputs(before), engine.lamp_lines(before))
+            for entry, before in answer(run, recipe)
+        )
+
+    def _seen(self, run: Run, recipe: Recipe) -> bool:
+        """Tell whether anything shows at an output or a lamp."""
+        engine = self.study.engine
+        for entry, before in answer(run, recipe):
+            if engine.outputs(entry.config) != engine.outputs(before):
+                return True
+            if engine.lamp_lines(entry.config) != engine.lamp_lines(before):
+                return True
+        return False
+
+    def _lamp_words(self, run: Run, recipe: Recipe) -> str:
+        config = run.story[-1].config
+        board = self.study.board
+        said = []
+        for lamp, line in zip(board.lamps.values(), self.study.engine.lamp_lines(config), strict=True):
+            shows = "dark" if line < 0 else words.pattern(lamp.lines[line].shows)
+            means = "" if line < 0 else f" ({words.lamp_line(board, lamp.id, line)})"
+            said.append(f"the {lamp_name(board, lamp.id)} shows {shows}{means}")
+        when = "Then" if self.level == 1 else "At the end"
+        return f"{when} {' and '.join(said)}."
+
+    def _window_table(self, recipe: Recipe) -> Table | None:
+        rows = tuple(
+            (
+                words.thing(self.study.board, one.output),
+                "comes on" if one.value else "goes off",
+                clock(one.nominal - recipe.zero),
+                f"{clock(one.earliest - recipe.zero)} to {clock(one.latest - recipe.zero)}",
+            )
+            for one in windows(self.study, recipe)
+        )
+        if not rows:
+            return None
+        columns = (Column("Output", 2), Column("Does", 1), Column("Nominal", 1), Column("A board in order", 2))
+        return Table("windows", columns, rows, notes=("Times from the same zero as in the exercise.",))
+
+    # -- the lamp ---------------------------------------------------------------------------------------------------
+
+    def _lamp(self) -> Exercise | None:
+        """Show a pattern; ask what it means and what is on."""
+        board, names = self.study.board, state_names(self.study.states)
+        states = [one for one in self.study.states.states if one.powered and any(line >= 0 for _, line in one.lamps)]
+        state = self.chance.choice(states)
+        lamp, line = self.chance.choice(state.lamps)
+        if ("lamp", lamp, line) in self.asked:
+            return None
+        self.asked.add(("lamp", lamp, line))
+        row = board.lamps[lamp].lines[line]
+        like = [one for one in self.study.states.states if dict(one.lamps)[lamp] == line]
+        facts = [f"It means: {words.lamp_line(board, lamp, line)}."]
+        for output in board.outputs:
+            values = {dict(one.outputs)[output] for one in like}
+            label = words.thing(board, output)
+            if values == {True}:
+                facts.append(f"{label} is on.")
+            elif values == {False}:
+                facts.append(f"{label} is off.")
+            else:
+                facts.append(f"{label} may be on or off.")
+        if row.do:
+            facts.append(f"What to do: {row.do}")
+        drawn = strip(board.lamps[lamp], row.shows, scale(board.lamps[lamp]))
+        return Exercise(
+            "lamp",
+            self.level,
+            f"The {lamp_name(board, lamp)} shows {words.pattern(row.shows)}.",
+            (Figure(drawn),),
+            (
+                f"The {lamp_name(board, lamp)} goes on like this. What does it tell? Which outputs are on, which are "
+                "off, and which may be either? What do you do?",
+            ),
+            4,
+            tuple(sentence(fact) for fact in facts),
+            (Points((f"State: {' or '.join(names[one.number] for one in like)}.", *(sentence(f) for f in facts))),),
+        )
+
+    # -- whole stories ----------------------------------------------------------------------------------------------
+
+    def _lockout(self) -> Exercise | None:
+        """Tell all that is done on the way to a lockout or mode and out of it; ask when it comes and what clears it."""
+        kinds = [one for one in self.told if one.kind in {"lockout", "mode"}]
+        if not kinds:
+            return None
+        story = self.chance.choice(kinds)
+        if ("lockout", story.about) in self.asked:
+            return None
+        self.asked.add(("lockout", story.about))
+        recipe = self._of_story(story)
+        run = recipe.run(self.study)
+        facts = self._facts(run, recipe)
+        counts = [row for row in self.study.machine.regions if row.kind == "count"]
+        ask = f"When does {words.thing(self.study.board, story.about[0])} come about, and what ends it?"
+        if counts:
+            ask += " How far has the board counted after each step?"
+        table = self._window_table(recipe)
+        given = Steps(tuple(self._done(one, recipe) for one in recipe.told(self.study)))
+        return Exercise(
+            "lockout",
+            self.level,
+            sentence(words.thing(self.study.board, story.about[0])).rstrip("."),
+            (Points((self._beginning(story, recipe),)), given),
+            (ask,),
+            6,
+            facts,
+            (Steps(facts), *((table,) if table else ())),
+            recipe,
+        )
+
+    def _of_story(self, story: Story) -> Recipe:
+        end = story.entries[-1].time + 3 * S
+        return Recipe(tuple(changes_of(story.run, end)), story.start, story.start, end)
+
+    def _chart(self) -> Exercise | None:
+        """Give the inputs of a story as a chart; the outputs and the lamp are drawn in by the class."""
+        story = self.chance.choice(self.told)
+        if ("chart", story.kind, story.about) in self.asked:
+            return None
+        recipe = self._of_story(story)
+        blank, full = blank_chart(self.study, story), full_chart(self.study, story)
+        if blank is None or full is None:
+            return None
+        self.asked.add(("chart", story.kind, story.about))
+        facts = self._facts(recipe.run(self.study), recipe)
+        table = self._window_table(recipe)
+        return Exercise(
+            "chart",
+            self.level,
+            "Draw the chart",
+            (Points((self._beginning(story, recipe),)), blank),
+            (
+                "The inputs are drawn. Draw into the empty boxes what each output does, and write what the lamp shows. "
+                "Write down how long each delay lasts, and between which limits.",
+            ),
+            3,
+            facts,
+            (full, Steps(facts), *((table,) if table else ())),
+            recipe,
+        )
+
+
+def facts_of(study: Study, run: Run, recipe: Recipe) -> tuple[str, ...]:
+    """Give what a board does from ``asked`` on, a sentence an instant, with its time."""
+    telling = Telling(study)
+    said = []
+    for entry, before in answer(run, recipe):
+        told = telling.sentence(entry, before)
+        if told is not None:
+            said.append(f"At {clock(entry.time - recipe.zero)}: {told}")
+    return tuple(said)
+
+
+def clock(time: int) -> str:
+    """Give a time from zero on; at zero it is 0 s."""
+    return stopwatch(time) if time else "0 s"
+
+
+def what_is_done(study: Study, change: Change) -> str:
+    """Say what is done at a terminal."""
+    board = study.board
+    if change.name == POWER:
+        return "the power comes back" if change.value else "the power is lost"
+    row = board.inputs[change.name]
+    label = words.thing(board, change.name)
+    if row.kind is InputKind.SENSOR:
+        return f"{label} now measures {write_quantity(_quantity(change.value, row.unit))}"
+    if row.kind is InputKind.CALL:
+        return f"the {call_name(board, change.name)} {'comes on' if change.value else 'goes off'}"
+    if row.kind is InputKind.SIGNAL:
+        return f"now: {label}" if change.value else f"no longer: {label}"
+    verbs = {InputKind.SWITCH: ("opens", "closes"), InputKind.LINK: ("is taken off", "is fitted")}
+    off, on = verbs.get(row.kind, ("is released", "is pressed"))
+    return f"the {label} {on if change.value else off}"
+
+
+def _quantity(value: Value, unit: str | None) -> Quantity:
+    assert not isinstance(value, bool), "a sensor measures a number"
+    return Quantity(value, unit or "")
