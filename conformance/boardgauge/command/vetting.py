@@ -13,6 +13,8 @@ from boardgauge.language import Advice, Board, UnusableSpec, advise, read_board
 
 if TYPE_CHECKING:
     from boardgauge.command.proving import Proofs
+    from boardgauge.machine.explore import Exploration
+    from boardgauge.machine.table import Machine
 
 
 def vet_spec(given: str, thorough: bool, explore: bool, proofs: Proofs | None = None) -> int:
@@ -46,6 +48,11 @@ def vet_spec(given: str, thorough: bool, explore: bool, proofs: Proofs | None = 
             click.echo(f"{board.at}: it does not come to rest: {finding.reason}")
             for line in words.scenario(machine, finding.scenario):
                 click.echo(f"    {line}")
+        if usable and found.complete and board.lamps:
+            alike = _what_looks_alike(machine, found)
+            advice += alike
+            for row in alike:
+                click.echo(f"{row.at}: advice: {row.key}: {row.message}")
         how = "every" if found.complete else "not every"
         explored = f", {how} state explored ({len(found.configs)} of them)"
     refuted = 0
@@ -63,6 +70,20 @@ def vet_spec(given: str, thorough: bool, explore: bool, proofs: Proofs | None = 
 def _counted(number: int, word: str) -> str:
     first, *rest = word.split(" ", 1)
     return " ".join((str(number), first + ("" if number == 1 else "s"), *rest))
+
+
+def _what_looks_alike(machine: Machine, found: Exploration) -> list[Advice]:
+    """Tell of the lines of a lamp behind which lockouts or steps cannot be told apart, one piece of advice a line."""
+    from boardgauge.identifying import Knowledge, likeness_words, likenesses
+    from boardgauge.machine.operating import overview
+    from boardgauge.machine.settle import Engine
+
+    seen = overview(machine, found=found, most_states=len(found.configs) + 1, most_edges=len(found.edges) + 1)
+    known = Knowledge(machine, Engine(machine), found, seen)
+    return [
+        Advice(one.lamp.at, f"lamps.{one.lamp.id}.lines", f"line {one.line + 1}: {likeness_words(known, one)}")
+        for one in likenesses(known)
+    ]
 
 
 def _curves_that_cannot_be_had(board: Board) -> Iterator[Advice]:

@@ -34,7 +34,8 @@ from boardgauge.traces.simulated import recording_of
 from boardgauge.traces.trace import Trace
 
 _MOST_TRIES = 60
-_MOST_ROWS = 18
+_MOST_ROWS = 12
+_MOST_CHANGES = 24
 _BEGINS = "The recording begins as the power comes on; every time counts from there."
 _AFTER = 10 * 1_000_000
 _LONGEST = 2 * 3600 * 1_000_000
@@ -76,7 +77,8 @@ def _exercise(
     if judgement.verdict != "deviates":
         return None
     first = judgement.deviations[0]
-    if first.time < story.start:
+    changes = sum(len(run.outputs[output].changes) for output in study.board.outputs)
+    if first.time < story.start or changes > _MOST_CHANGES:
         return None
     chart, whole = _chart(faulty, run, story), _chart(study, good, story)
     if chart is None or whole is None:

@@ -4,7 +4,8 @@ from boardgauge.identifying.account import Account, Ahead, account
 from boardgauge.identifying.experiments import Experiment, Outcome, next_experiment
 from boardgauge.identifying.facts import Fact, InputFact, LampFact, OutputFact, PowerFact, candidates
 from boardgauge.identifying.knowledge import Candidate, Knowledge, Situation
-from boardgauge.identifying.tree import Leaf, Node, Question, decision_tree, likeness
+from boardgauge.identifying.likeness import Likeness, likeness_words, likenesses
+from boardgauge.identifying.tree import Leaf, Node, Question, decision_tree
 
 __all__ = [
     "Account",
@@ -16,6 +17,7 @@ __all__ = [
     "Knowledge",
     "LampFact",
     "Leaf",
+    "Likeness",
     "Node",
     "Outcome",
     "OutputFact",
@@ -25,6 +27,7 @@ __all__ = [
     "account",
     "candidates",
     "decision_tree",
-    "likeness",
+    "likeness_words",
+    "likenesses",
     "next_experiment",
 ]

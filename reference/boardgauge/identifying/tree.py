@@ -72,26 +72,3 @@ def _grow(
         node = Question(experiment, answers)
     made[key] = node
     return node
-
-
-def likeness(known: Knowledge) -> tuple[tuple[int, int, tuple[Situation, ...]], ...]:
-    """Give what looks the same and is not: (lamp, line, situations) where one line of a lamp shows in several.
-
-    Only what differs in the lockouts and steps that are on counts, and only where neither lamps nor outputs tell.
-    """
-    found = []
-    for number, _ in enumerate(known.machine.board.lamps):
-        by_look: dict[tuple[object, ...], set[int]] = {}
-        for config, look in enumerate(known.looks):
-            if look.powered:
-                key = (look.lines[number], look.lines, look.outputs)
-                by_look.setdefault(key, set()).add(known.situation_of[config])
-        by_line: dict[int, set[int]] = {}
-        for look_key, situations in by_look.items():
-            if len({known.situations[s].on for s in situations}) > 1:
-                line = look_key[0]
-                assert isinstance(line, int), "a line of a lamp is a number"
-                by_line.setdefault(line, set()).update(situations)
-        for line, situations in sorted(by_line.items()):
-            found.append((number, line, tuple(known.situations[s] for s in sorted(situations))))
-    return tuple(found)

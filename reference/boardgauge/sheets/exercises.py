@@ -151,7 +151,7 @@ class _Maker:
         board = Simulator(self.study.machine, engine=self.study.engine).board()
         board.feed(recipe.timeline().inputs)
         answers = max([0, *(row.responds_within for row in self.study.board.inputs.values())])
-        end = last + answers + 2 * S
+        end = last + answers + (S // 2 if self.level == 1 else 2 * S)
         board.advance(end)
         if self.level > 1:
             seen = {board.config}
