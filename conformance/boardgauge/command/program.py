@@ -138,15 +138,65 @@ def show(board: str, what: str, units: str | None, as_json: bool, output: str | 
 @click.option("--seed", type=int, default=0, show_default=True, help="For random timings.")
 @click.option("-o", "--output", type=click.Path(dir_okay=False), help="Write the trace: any file that convert writes.")
 @click.option("--wiring", help="Name the channels as this wiring does (an id or a file).")
+@click.option("--fault", metavar="ID", help="Of a board with this fault; boardgauge faults lists them.")
 @click.option("--quiet", is_flag=True, help="Do not tell what happened.")
 @explained
 def simulate(
-    board: str, scenario: str, timings: str, seed: int, output: str | None, wiring: str | None, quiet: bool
+    board: str,
+    scenario: str,
+    timings: str,
+    seed: int,
+    output: str | None,
+    wiring: str | None,
+    fault: str | None,
+    quiet: bool,
 ) -> None:
     """Run the reference machine of BOARD on SCENARIO, a TOML file of steps."""
     from boardgauge.command.simulating import simulate_board
 
-    simulate_board(board, scenario, timings, seed, output, wiring, quiet)
+    simulate_board(board, scenario, timings, seed, output, wiring, quiet, fault)
+
+
+@main.command()
+@click.argument("board")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@explained
+def faults(board: str, as_json: bool) -> None:
+    """List the single faults that BOARD can have, worked out from its spec, with their likely causes."""
+    from boardgauge.command.faulting import list_faults
+
+    list_faults(board, as_json)
+
+
+@main.command()
+@click.argument("board")
+@click.argument("recording", type=click.Path())
+@click.option("--wiring", help="What the channels mean: the id of a wiring or a file. By default the board's own.")
+@click.option(
+    "--start",
+    type=click.Choice(["power-up", "unknown"]),
+    help="What is known of the board before the recording: that it was fresh, or nothing. By default read from it.",
+)
+@click.option("--setting", multiple=True, metavar="NAME=POSITION", help="The position of a setting; may be repeated.")
+@click.option("--pairs", is_flag=True, help="Also try two faults at once (bounded, and slower).")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@explained
+def diagnose(
+    board: str,
+    recording: str,
+    wiring: str | None,
+    start: str | None,
+    setting: tuple[str, ...],
+    pairs: bool,
+    as_json: bool,
+) -> None:
+    """Say which single faults of BOARD explain RECORDING, the likeliest first, and what would tell them apart.
+
+    Exit status: 0 consistent with a good board, 1 a fault, 2 something could not be read or used, 3 undecided.
+    """
+    from boardgauge.command.diagnosing import diagnose_recording
+
+    sys.exit(diagnose_recording(board, recording, wiring, start, setting, pairs, as_json))
 
 
 @main.command()

@@ -37,7 +37,8 @@ def _lines(judgement: Judgement, board: Board) -> Iterator[str]:
         yield f"  one clock drives all its times; it runs {_slow(low)} to {_slow(high)}"
     yield from _remarks(judgement)
     for deviation in judgement.deviations:
-        yield from _deviation(judgement, deviation)
+        yield ""
+        yield from deviation_lines(judgement, deviation)
     for doubt in judgement.doubts:
         rule = f"{doubt.rule}: " if doubt.rule else ""
         yield f"  in doubt at {(doubt.time - judgement.start) / 1_000_000:.3f} s: {rule}{doubt.reason}"
@@ -57,11 +58,11 @@ def _slow(percent: float) -> str:
     return f"{abs(percent):.2f} % {'slow' if percent >= 0 else 'fast'}"
 
 
-def _deviation(judgement: Judgement, deviation: Deviation) -> Iterator[str]:
+def deviation_lines(judgement: Judgement, deviation: Deviation) -> Iterator[str]:
+    """Give the lines that tell of one deviation."""
     clause = f", clause {deviation.clause}" if deviation.clause else ""
     after = " (follows from the one before)" if deviation.following else ""
     time = judgement.seconds(deviation.time)
-    yield ""
     yield f"  {time:.3f} s  {deviation.channel}: {deviation.rule}{clause}{after}"
     yield f"    seen      {deviation.observed}"
     yield f"    expected  {deviation.expected}"

@@ -9,6 +9,7 @@ import click
 from boardgauge.command.failing import Unusable
 from boardgauge.command.finding import find_board, find_wiring, spec_path
 from boardgauge.language import UnusableSpec
+from boardgauge.language.model import Board
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.narrate import narrate
 from boardgauge.machine.picture import CannotSettle
@@ -19,30 +20,56 @@ from boardgauge.traces.writing import CannotWrite, target_of, write_recording
 
 
 def simulate_board(
-    given: str, scenario: str, timings: str, seed: int, output: str | None, wiring: str | None, quiet: bool
+    given: str,
+    scenario: str,
+    timings: str,
+    seed: int,
+    output: str | None,
+    wiring: str | None,
+    quiet: bool,
+    fault: str | None = None,
 ) -> None:
-    """Simulate, tell what happened, and write the trace."""
+    """Simulate, tell what happened, and write the trace; with ``fault``, of a board that has this fault.
+
+    A faulty board may never do what a step waits for: then the run ends there, which is told.
+    """
     board = find_board(given)
     try:
         target = None if output is None else target_of(output)
     except CannotWrite as error:
         raise Unusable(str(error)) from None
-    machine = compile_board(board)
+    stuck: str | None = None
+    machine = compile_board(board if fault is None else _faulty(board, fault))
     try:
         steps = read_scenario(Path(scenario), board)
         run = play(machine, steps, timings, seed)  # type: ignore[arg-type]  # click gives one of the words
     except UnusableSpec as error:
         raise Unusable(f"{scenario} cannot be used:\n{error}") from None
     except ScenarioStuck as error:
-        for line in () if quiet else narrate(machine, error.run):
-            click.echo(line)
-        raise Unusable(str(error)) from None
+        run = error.run
+        if fault is None:
+            for line in () if quiet else narrate(machine, run):
+                click.echo(line)
+            raise Unusable(str(error)) from None
+        stuck = str(error)
     except CannotSettle as error:
-        raise Unusable(f"{given} does not come to rest on this scenario: {error}") from None
+        what = given if fault is None else f"{given} with the fault {fault}"
+        raise Unusable(f"{what} does not come to rest on this scenario: {error}") from None
     if not quiet:
         for line in narrate(machine, run):
             click.echo(line)
+    if stuck is not None:
+        click.echo(f"boardgauge: with this fault the scenario ends here: {stuck}", err=True)
     if target is not None:
         wired = None if wiring is None else find_wiring(wiring, board, spec_path(given))
         write_recording(recording_of(run, board, wired, target.path.name), target)
         click.echo(f"written: {target.path}")
+
+
+def _faulty(board: Board, fault: str) -> Board:
+    from boardgauge.faults import UnknownFault, fault_of
+
+    try:
+        return fault_of(board, fault).board
+    except UnknownFault as error:
+        raise Unusable(f"--fault {fault}: {error}") from None

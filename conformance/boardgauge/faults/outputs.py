@@ -16,7 +16,7 @@ from boardgauge.faults.fault import Fault
 from boardgauge.faults.folding import ALWAYS, NEVER
 from boardgauge.faults.naming import spoken
 from boardgauge.language.expressions import And, Condition, Edge, EventOr, For, Name, Not, Or
-from boardgauge.language.model import Board, Delay, Together
+from boardgauge.language.model import Board, Delay, NamedCondition, Together
 from boardgauge.language.quantities import MS, Duration, S, Tolerance
 
 
@@ -46,7 +46,7 @@ def _of_output(board: Board, id_: str) -> Iterator[Fault]:
         "output late",
         _late_on(parted, id_, command, late),
         _late_on(parted, id_, command, any_late),
-        f"{id_} for",
+        f"{fresh_name(parted, f'{id_}_late')} for",
     )
     linger = fresh_name(parted, f"{id_}_linger")
     yield fault(
@@ -66,7 +66,6 @@ def _of_output(board: Board, id_: str) -> Iterator[Fault]:
         f"{name} chatters",
         "output chatters",
         _chattering(parted, id_, command, holds, gaps),
-        _chattering(parted, id_, command, _from_to(1 * MS, 3600 * S), _from_to(1 * MS, 2 * S)),
     )
 
 
@@ -76,7 +75,10 @@ def _from_to(shortest: int, longest: int) -> Duration:
 
 
 def _late_on(board: Board, id_: str, command: Name, late: Duration) -> Board:
-    return with_output(board, id_, For(command, late))
+    # A condition of its own, so that how late it was is measured.
+    name = fresh_name(board, f"{id_}_late")
+    edited = with_table(board, "conditions", name, NamedCondition(name, For(command, late)))
+    return with_output(edited, id_, Name(name))
 
 
 def _late_off(board: Board, id_: str, command: Name, linger: str, late: Duration) -> Board:

@@ -1,0 +1,93 @@
+"""Diagnose a recording of a board.
+
+Law of this module: what conforms is never called a fault, and what no fault of the library explains is said to be so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from attrs import frozen
+
+from boardgauge.diagnosis.doubting import doubtful_inputs, worth_a_look
+from boardgauge.diagnosis.explaining import candidates, explanation_of, ranked
+from boardgauge.diagnosis.explanation import Diagnosis, Explanation
+from boardgauge.diagnosis.foretelling import foretell
+from boardgauge.diagnosis.pairing import MOST_FIRST, MOST_SECOND, pairs_of
+from boardgauge.diagnosis.rehearsing import Rehearsal
+from boardgauge.diagnosis.sizing import sized, with_size
+from boardgauge.faults.listing import faults_of, unwatched
+from boardgauge.judging.judge import Judge
+from boardgauge.judging.judgement import Judgement
+from boardgauge.judging.run import Start
+from boardgauge.language.model import Board
+from boardgauge.traces.trace import Trace
+
+MOST_FORETOLD = 12
+"""Of so many explanations, the best, it is worked out what they predict."""
+
+Progress = Callable[[int, int], None]
+
+
+@frozen
+class Diagnoser:
+    """Diagnoses traces of one board. ``progress`` is told how many of how many faults were tried."""
+
+    board: Board
+    progress: Progress = lambda done, total: None  # a default, and nothing else
+
+    def diagnose(self, trace: Trace, start: Start | None = None, *, pairs: bool = False) -> Diagnosis:
+        """Say what a trace tells of the board."""
+        judgement = Judge.of(self.board).judge(trace, start)
+        if judgement.verdict == "conforms":
+            return Diagnosis("good board", judgement, remarks=worth_a_look(self.board, trace))
+        if judgement.verdict == "undecided":
+            return Diagnosis("undecided", judgement, remarks=worth_a_look(self.board, trace))
+        return self._of_deviation(judgement, trace, start, pairs)
+
+    def _of_deviation(self, judgement: Judgement, trace: Trace, start: Start | None, pairs: bool) -> Diagnosis:
+        good = unwatched(self.board)
+        faults = faults_of(self.board)
+        signal = self._signal(judgement)
+        tried = list(faults) if signal is None else candidates(good, faults, signal)
+        found: list[Explanation] = []
+        for number, fault in enumerate(tried):
+            self.progress(number, len(tried))
+            explanation = explanation_of(fault, good, trace, start)
+            if explanation is not None:
+                found.append(explanation)
+        bounds: list[str] = []
+        if pairs:
+            found += pairs_of(good, tried, trace, start)
+            bounds.append(
+                f"pairs were tried of the {MOST_FIRST} likeliest faults that explain the beginning, "
+                f"each with the {MOST_SECOND} likeliest others"
+            )
+        best = list(ranked(found))
+        best[:MOST_FORETOLD] = [with_size(e, good, trace, start) for e in best[:MOST_FORETOLD]]
+        told = best[:MOST_FORETOLD]
+        rehearsal = Rehearsal(good, trace)
+        foretold = foretell(rehearsal, told, [sized(e, good) for e in told])
+        if len(best) > MOST_FORETOLD:
+            bounds.append(f"what comes next was worked out for the first {MOST_FORETOLD} explanations only")
+        return Diagnosis(
+            "fault" if best else "no single fault",
+            judgement,
+            (*foretold.explanations, *best[MOST_FORETOLD:]),
+            doubtful_inputs(good, trace, start, signal),
+            worth_a_look(self.board, trace),
+            foretold.next_step,
+            len(faults),
+            len(tried),
+            tuple(bounds),
+        )
+
+    def _signal(self, judgement: Judgement) -> str | None:
+        """Give the signal that deviated first, as far as one did; a requirement that is broken has none."""
+        first = judgement.deviations[0].signal
+        return first if first in self.board.outputs or first in self.board.lamps else None
+
+
+def diagnose(board: Board, trace: Trace, start: Start | None = None, *, pairs: bool = False) -> Diagnosis:
+    """Say what a trace tells of a board; see ``Diagnoser.diagnose``."""
+    return Diagnoser(board).diagnose(trace, start, pairs=pairs)

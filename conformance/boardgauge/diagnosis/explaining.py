@@ -1,0 +1,71 @@
+"""Find the faults that explain a recording.
+
+Law of this module: a fault explains a recording if the recording does not deviate from the board with that fault.
+Faults that have no say in the signal that deviated are not tried: with them the board does there what a good one does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from boardgauge.diagnosis.explanation import Explanation, Size
+from boardgauge.diagnosis.influence import may_show
+from boardgauge.diagnosis.measuring import size_of
+from boardgauge.diagnosis.undoing import without_dropouts
+from boardgauge.faults.fault import Fault
+from boardgauge.faults.outputs import untied
+from boardgauge.judging.first import FirstJudge
+from boardgauge.judging.judgement import Judgement
+from boardgauge.judging.run import Start
+from boardgauge.language.model import Board
+from boardgauge.machine.picture import CannotSettle
+from boardgauge.traces.trace import Trace
+
+Progress = Callable[[int, int], None]
+
+_SURE, _STEADY, _UNSTEADY = 2, 1, -3
+
+
+def candidates(board: Board, faults: Sequence[Fault], signal: str) -> list[Fault]:
+    """Give the faults that can show at a signal, the likelier first."""
+    found = [fault for fault in faults if may_show(board, fault.board, signal)]
+    return sorted(found, key=lambda fault: -fault.weight)
+
+
+def judged(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Judgement | None:
+    """Judge a trace as that of a board with a fault, of any size; None where that cannot be done."""
+    try:
+        if fault.group == "output chatters":
+            smooth, dropouts = without_dropouts(trace, fault.of)
+            return FirstJudge.of(untied(good, fault.of)).judge(smooth, start) if dropouts else None
+        return FirstJudge.of(fault.any_size or fault.board).judge(trace, start)
+    except CannotSettle:
+        return None
+
+
+def explanation_of(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Explanation | None:
+    """Give the explanation of a trace by a fault, None where it is none."""
+    judgement = judged(fault, good, trace, start)
+    if judgement is None or judgement.verdict == "deviates":
+        return None
+    size: Size | None = None
+    if fault.group == "output chatters":
+        count = without_dropouts(trace, fault.of)[1]
+        size = Size(f"{count} short {'dropout' if count == 1 else 'dropouts'}")
+    elif fault.any_size is not None:
+        size = size_of(fault, good, judgement)
+    return Explanation((fault,), judgement.verdict, _score(fault, size), size)
+
+
+def _score(fault: Fault, size: Size | None) -> int:
+    """Give the rank of an explanation: how often such a fault is met, and how little was left open to make it fit."""
+    if fault.any_size is None:
+        return fault.weight + _SURE
+    if size is None or size.least is None:
+        return fault.weight
+    return fault.weight + (_STEADY if size.steady else _UNSTEADY)
+
+
+def ranked(explanations: Sequence[Explanation]) -> tuple[Explanation, ...]:
+    """Give explanations, the best first: those that fit as recorded, then by their score."""
+    return tuple(sorted(explanations, key=lambda e: (e.verdict != "conforms", len(e.faults), -e.score)))

@@ -1,0 +1,143 @@
+"""Say what each explanation predicts next, which cannot be told apart, and the step that would part the others best.
+
+Law of this module: nothing is predicted that the boards themselves do not do when simulated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+
+from attrs import evolve, frozen
+
+from boardgauge.diagnosis.explanation import Explanation, NextStep
+from boardgauge.diagnosis.rehearsing import Look, Poke, Rehearsal, Told
+from boardgauge.faults.naming import spoken
+from boardgauge.language.model import Board
+
+_GOOD = "good"
+
+
+@frozen
+class Foretold:
+    """Explanations with what they predict and the groups they fall in, and the step that parts the groups."""
+
+    explanations: tuple[Explanation, ...]
+    next_step: NextStep | None
+
+
+def foretell(rehearsal: Rehearsal, explanations: Sequence[Explanation], boards: Sequence[Board]) -> Foretold:
+    """Rehearse the explanations (each with its board) on every poke."""
+    pokes = rehearsal.pokes()
+    names = [_GOOD, *(str(number) for number in range(len(boards)))]
+    all_boards = [rehearsal.board, *boards]
+    seen: dict[tuple[str, int], list[tuple[int, Look]] | None] = {}
+    for name, board in zip(names, all_boards, strict=True):
+        for number, poke in enumerate(pokes):
+            seen[name, number] = rehearsal.looks(name, board, poke)
+
+    def told(one: str, other: str, poke: int) -> Told | None:
+        a, b = seen[one, poke], seen[other, poke]
+        return None if a is None or b is None else rehearsal.parts(a, b)
+
+    groups = _groups(len(boards), lambda a, b: any(told(str(a), str(b), p) for p in range(len(pokes))))
+    order: dict[int, int] = {}
+    for group in groups:
+        order.setdefault(group, len(order) + 1)
+    found = tuple(
+        evolve(
+            explanation,
+            group=order[groups[number]],
+            predicts=_prediction(rehearsal.board, pokes, lambda p, n=str(number): told(n, _GOOD, p)),
+        )
+        for number, explanation in enumerate(explanations)
+    )
+    leaders = {order[group]: str(number) for number, group in reversed(list(enumerate(groups)))}
+    return Foretold(found, _best(rehearsal, pokes, leaders, seen))
+
+
+def _groups(count: int, apart: object) -> list[int]:
+    """Give the number of the group of each: those that nothing parts are in one."""
+    group = list(range(count))
+    for a, b in combinations(range(count), 2):
+        if group[a] != group[b] and not apart(a, b):  # type: ignore[operator]
+            old, new = max(group[a], group[b]), min(group[a], group[b])
+            group = [new if g == old else g for g in group]
+    return group
+
+
+def _prediction(board: Board, pokes: Sequence[Poke], told: object) -> str | None:
+    for number, poke in enumerate(pokes):
+        where: Told | None = told(number)  # type: ignore[operator]
+        if where is not None:
+            first = "if nothing is done" if not poke.changes else f"if you {poke.words}"
+            when = "at once" if where.after < 1_000_000 else f"after {where.after / 1_000_000:.0f} s"
+            mine, good = _differing(board, where.one, where.other)
+            if not poke.changes and where.after < 1_000_000:
+                return f"from the end of the recording on: {mine} (a good board: {good})"
+            return f"{first}, {when}: {mine} (a good board: {good})"
+    return None
+
+
+def _differing(board: Board, one: Look, other: Look) -> tuple[str, str]:
+    mine, good = [], []
+    for number, output in enumerate(board.outputs):
+        if one[0][number] != other[0][number]:
+            mine.append(f"{spoken(board, output)} {'on' if one[0][number] else 'off'}")
+            good.append("on" if other[0][number] else "off")
+    for number, lamp in enumerate(board.lamps):
+        if one[1][number] != other[1][number]:
+            mine.append(f"lamp {spoken(board, lamp)} {one[1][number]}")
+            good.append(other[1][number])
+    return ", ".join(mine), ", ".join(good)
+
+
+def _best(
+    rehearsal: Rehearsal,
+    pokes: Sequence[Poke],
+    leaders: dict[int, str],
+    seen: dict[tuple[str, int], list[tuple[int, Look]] | None],
+) -> NextStep | None:
+    """Give the poke after which the most groups show different things."""
+    if len(leaders) < 2:
+        return None
+    best: tuple[tuple[int, int, int], NextStep] | None = None
+    for number, poke in enumerate(pokes):
+        looks = {group: seen[name, number] for group, name in leaders.items()}
+        runnable = {group: row for group, row in looks.items() if row is not None}
+        when: list[int] = []
+        for a, b in combinations(runnable.values(), 2):
+            where = rehearsal.parts(a, b)
+            if where is not None:
+                when.append(where.after)
+        for after in sorted(set(when)):
+            shown = {group: _held(row, after) for group, row in runnable.items()}
+            kinds = len(set(shown.values()))
+            key = (kinds, -poke.cost, -after)
+            if kinds > 1 and (best is None or key > best[0]):
+                best = (key, _step(rehearsal.board, poke, after, shown))
+    return None if best is None else best[1]
+
+
+def _held(row: Sequence[tuple[int, Look]], after: int) -> Look:
+    """Give what shows so long after the poke, and stays a moment."""
+    found = row[0][1]
+    for when, look in row:
+        if when > after + 1_000_000:
+            break
+        found = look
+    return found
+
+
+def _step(board: Board, poke: Poke, after: int, shown: dict[int, Look]) -> NextStep:
+    seconds = f"{after / 1_000_000:.0f} s"
+    when = "" if after < 1_000_000 else f", and look after {seconds}" if poke.changes else f" {seconds}"
+    outputs = [n for n in range(len(board.outputs)) if len({look[0][n] for look in shown.values()}) > 1]
+    lamps = [n for n in range(len(board.lamps)) if len({look[1][n] for look in shown.values()}) > 1]
+    names, lamp_names = list(board.outputs), list(board.lamps)
+    rows = []
+    for group, look in sorted(shown.items()):
+        words = [f"{spoken(board, names[n])} {'on' if look[0][n] else 'off'}" for n in outputs]
+        words += [f"lamp {spoken(board, lamp_names[n])} {look[1][n]}" for n in lamps]
+        rows.append((group, ", ".join(words)))
+    return NextStep(poke.words + when, tuple(rows))

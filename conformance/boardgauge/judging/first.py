@@ -1,0 +1,55 @@
+"""Judge a trace as far as its first deviation, and do not explain it.
+
+Law of this module: the verdict is that of ``Judge``. What follows a deviation, and the words for it, take far longer to
+find than the verdict; who asks hundreds of boards about one trace wants neither.
+"""
+
+from __future__ import annotations
+
+from attrs import define, frozen
+
+from boardgauge.judging.columns import Happening
+from boardgauge.judging.evidence import Reading, lay_out
+from boardgauge.judging.judge import Judge
+from boardgauge.judging.judgement import Deviation, Judgement
+from boardgauge.judging.run import Run, Start
+from boardgauge.traces.trace import Trace
+
+
+@define
+class _FirstRun(Run):
+    """A pass that ends at its first deviation."""
+
+    def _deviate(self, event: Happening) -> None:
+        self.deviations.append(_unexplained(event.latest))
+        self.gave_up = (event.latest, "judged to the first deviation only")
+
+
+def _unexplained(time: int) -> Deviation:
+    return Deviation("unasked", time, "", "", "", None, None, None, "not explained", "not explained")
+
+
+@frozen
+class FirstJudge(Judge):
+    """Judges traces of one board, each as far as its first deviation: only its ``time`` is told."""
+
+    def judge(self, trace: Trace, start: Start | None = None) -> Judgement:
+        """Give the verdict on a trace; see ``Judge.judge``.
+
+        A board whose rules do not come to rest on the trace deviates from it.
+        """
+        recorded = self._pass(trace, "recorded", start)
+        if not recorded.deviations:
+            undecided = recorded.gave_up is not None or bool(recorded.rests_on())
+            return self._judgement(trace, recorded, "undecided" if undecided else "conforms", (), ())
+        last = recorded
+        for reading in self._readings(trace):
+            last = self._pass(trace, reading, start)
+            if not last.deviations:
+                return self._judgement(trace, last, "undecided", (), ())
+        return self._judgement(trace, last, "deviates", tuple(last.deviations), ())
+
+    def _pass(self, trace: Trace, reading: Reading, start: Start | None) -> Run:
+        run = _FirstRun(self.engine, lay_out(self.engine.machine, trace, reading), self._unknown, start, self._steps)
+        run.go()
+        return run
