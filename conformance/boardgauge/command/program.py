@@ -459,6 +459,35 @@ def worksheet(
 
 
 @main.command()
+@click.argument("first", metavar="BOARD")
+@click.argument("second", metavar="[OTHER]", required=False)
+@click.option("--replaces", is_flag=True, help="Ask only whether OTHER may replace BOARD: all it does, BOARD may do.")
+@click.option("--renaming", type=click.Path(dir_okay=False), help="A mapping file: what terminals are called on OTHER.")
+@click.option("--since", metavar="REVISION", help="Compare BOARD with what its file was at a git revision.")
+@click.option("--scenarios", type=click.Path(file_okay=False), help="Write the scenarios, for either board, into it.")
+@click.option("--most", type=click.IntRange(min=1), default=2_000, show_default=True, help="States tried in a search.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@explained
+def compare(
+    first: str,
+    second: str | None,
+    replaces: bool,
+    renaming: str | None,
+    since: str | None,
+    scenarios: str | None,
+    most: int,
+    as_json: bool,
+) -> None:
+    """Compare two boards: the same, or a scenario on which a bench can tell them apart, and all that differs.
+
+    Exit status: 0 the same (or OTHER may replace BOARD), 1 different, 2 not comparable, 3 not decided.
+    """
+    from boardgauge.command.comparing import Asked, main_status
+
+    sys.exit(main_status(first, second, since, Asked(replaces, renaming, scenarios, as_json, most)))
+
+
+@main.command()
 @click.argument("name", required=False)
 @explained
 def boards(name: str | None) -> None:

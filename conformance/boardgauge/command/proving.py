@@ -36,7 +36,7 @@ class Proofs:
 
 def prove_spec(given: str, board: Board, proofs: Proofs) -> tuple[int, str]:
     """Print what can be proved of a board; give how much is refuted, and words for the last line."""
-    told = _Told()
+    told = Told()
     refuted = 0
     reached = reachable_parts(board, proofs.most)
     for row in reached.items:
@@ -100,20 +100,20 @@ def _written(board: Board, witness: Witness, folder: Path, name: str) -> list[Pa
 
 
 @define
-class _Told:
+class Told:
     """A line that says how far proving is, on a terminal only."""
 
     shown: bool = field(factory=lambda: sys.stderr.isatty())
     _last: float = 0.0
     _width: int = 0
 
-    def say(self, name: str, done: int, there: int) -> None:
+    def say(self, name: str, done: int, there: int, what: str = "zones") -> None:
         """Write the line, now and then."""
         now = time.monotonic()
         if not self.shown or now - self._last < EVERY:
             return
         self._last = now
-        line = f"{name}: {done} of {there} zones"
+        line = f"{name}: {done} of {there} {what}" if done else f"{name}: {there} {what}"
         sys.stderr.write("\r" + line.ljust(self._width))
         sys.stderr.flush()
         self._width = len(line)
