@@ -1,0 +1,201 @@
+"""Law: what a key says is what a fresh simulation of the same does; the same seed makes the same sheet."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from pathlib import Path
+
+import pytest
+from attrs import evolve
+from click.testing import CliRunner
+
+from boardgauge.command import main
+from boardgauge.command.working import exercises_of
+from boardgauge.faults import faults_of
+from boardgauge.judging.judge import judge
+from boardgauge.language.quantities import S
+from boardgauge.machine.simulate import Simulator
+from boardgauge.sheets.as_typst import to_pages
+from boardgauge.sheets.blocks import Figure, Heading, Points, Table
+from boardgauge.sheets.exercise import Exercise, Level
+from boardgauge.sheets.exercises import exercises, facts_of
+from boardgauge.sheets.recipes import Recipe, answer, windows
+from boardgauge.sheets.study import Study
+from boardgauge.sheets.worksheet import printed
+from boardgauge.worksheets import fault_exercises
+from boardgauge.worksheets.find_the_fault import trace_of
+from sheets.sheet_helpers import board_of, microseconds, study_of
+
+BOARDS = ("tarnbeck", "hearthgate", "sump-pumps", "fan")
+LEVELS: tuple[Level, ...] = (1, 2, 3)
+
+
+@cache
+def _made(name: str, level: Level, seed: int = 1) -> tuple[Exercise, ...]:
+    return exercises(study_of(name), level, 8, seed)
+
+
+def _of_recipe(found: tuple[Exercise, ...]) -> list[tuple[Exercise, Recipe]]:
+    return [(one, one.recipe) for one in found if one.recipe is not None]
+
+
+@pytest.mark.parametrize("name", BOARDS)
+@pytest.mark.parametrize("level", LEVELS)
+def test_a_key_is_what_a_fresh_board_does(name: str, level: Level) -> None:
+    """A board that is compiled and simulated anew does exactly what the key says, at nominal times."""
+    fresh = Study(board_of(name))
+    found = _of_recipe(_made(name, level))
+    assert found
+    for one, recipe in found:
+        assert facts_of(fresh, recipe.run(fresh), recipe) == one.facts
+
+
+@pytest.mark.parametrize("name", BOARDS)
+def test_boards_within_tolerance_stay_inside_the_limits_of_the_key(name: str) -> None:
+    """The limits told hold the change of the nominal board, and of boards with any durations inside their ranges."""
+    study = study_of(name)
+    seen = 0
+    for level in (2, 3):
+        for _, recipe in _of_recipe(_made(name, level))[:5]:
+            for one in windows(study, recipe):
+                seen += 1
+                assert one.earliest <= one.nominal <= one.latest
+                assert (one.nominal, one.value) in recipe.run(study).outputs[one.output].changes
+            _assert_random_boards_inside(study, recipe)
+    assert seen
+
+
+def _assert_random_boards_inside(study: Study, recipe: Recipe) -> None:
+    longer = evolve(recipe, end=recipe.end + (recipe.end - recipe.asked) // 2 + 30 * S)
+    for seed in (1, 2):
+        run = Simulator(study.machine, "random", seed, engine=study.engine).run(longer.timeline())
+        for output in study.board.outputs:
+            limits = [one for one in windows(study, recipe) if one.output == output]
+            changes = [one for one in run.outputs[output].changes if one[0] >= recipe.asked]
+            for (time, value), one in zip(changes, limits, strict=False):
+                assert value == one.value
+                assert one.earliest <= time <= one.latest
+
+
+@pytest.mark.parametrize("name", BOARDS)
+@pytest.mark.parametrize("level", LEVELS)
+def test_exercises_of_a_sheet_differ_and_seldom_have_nothing_for_an_answer(name: str, level: Level) -> None:
+    """No two exercises of a sheet are alike, and on one at most nothing is seen to happen."""
+    for seed in (1, 2):
+        found = _made(name, level, seed)
+        asked = [(repr(one.given), one.asked, one.title) for one in found]
+        assert len(set(asked)) == len(asked)
+        assert sum(one.nothing for one in found) <= 1
+        assert all(one.facts for one in found if not one.nothing)
+
+
+def test_the_same_seed_makes_the_same_sheet() -> None:
+    """Made twice, from a board read twice, a sheet is the same; another seed makes another."""
+    one, two = exercises(Study(board_of("fan")), 2, 5, 7), exercises(Study(board_of("fan")), 2, 5, 7)
+    assert one == two
+    assert exercises(study_of("fan"), 2, 5, 8) != one
+
+
+def test_levels_ask_for_more_and_more() -> None:
+    """Level 1 asks for what happens at once, level 2 for times, level 3 for lockouts, lost power and charts."""
+    assert {one.kind for one in _made("tarnbeck", 1)} == {"one event", "lamp"}
+    assert {one.kind for one in _made("tarnbeck", 2)} == {"sequence"}
+    assert {"lockout", "power loss", "chart"} <= {one.kind for one in _made("tarnbeck", 3)}
+    for one, recipe in _of_recipe(_made("tarnbeck", 2)):
+        run = recipe.run(study_of("tarnbeck"))
+        assert one.nothing or any(entry.causes.expired for entry, _ in answer(run, recipe)), "a sequence takes time"
+
+
+def test_no_answer_hangs_on_a_tolerance() -> None:
+    """The boards that are as early and as late as they may be do what the key of an exercise with an event says."""
+    study = study_of("hearthgate")
+    for one, recipe in _of_recipe(_made("hearthgate", 2)):
+        moves = []
+        for timings in ("earliest", "nominal", "latest"):
+            run = recipe.run(study, timings)
+            told = [e.outcome.commands for e, _ in answer(run, recipe) if e.outcome and e.outcome.commands]
+            moves.append(told)
+        shortest = min(map(len, moves))
+        assert len({tuple(told[:shortest]) for told in moves}) == 1, one.title
+
+
+def test_an_empty_chart_gives_nothing_away() -> None:
+    """A chart to draw into has the inputs, an empty box for each output, and the axis of the whole one."""
+    charts = [one for one in _made("tarnbeck", 3) if one.kind == "chart"]
+    assert charts
+    for one in charts:
+        blank = next(block for block in one.given if isinstance(block, Figure)).drawing.svg
+        full = next(block for block in one.key if isinstance(block, Figure)).drawing.svg
+        ticks = re.compile(r'class="time">([^<]*)<')
+        assert ticks.findall(blank) == ticks.findall(full)
+        assert "compressor running" not in blank
+        assert blank != full
+
+
+# -- faulty boards ---------------------------------------------------------------------------------------------------
+
+
+def test_a_fault_to_be_found_is_one_the_judge_finds() -> None:
+    """The trace on the sheet deviates for the judge, whose rule and words the key has; no rule is asked for twice."""
+    study = study_of("tarnbeck")
+    found = fault_exercises(study, 2, 3, 5)
+    assert len(found) == 3
+    for one in found:
+        assert one.recipe is not None
+        fault = next(fault for fault in faults_of(study.board) if any(fault.name in fact for fact in one.facts))
+        run = one.recipe.run(Study(fault.board))
+        judgement = judge(study.board, trace_of(study.board, run))
+        assert judgement.verdict == "deviates"
+        first = judgement.deviations[0]
+        assert any(first.expected in fact for fact in one.facts)
+        assert not any(fault.name in str(block) for block in one.given), "the sheet does not name the fault"
+    assert len({one.facts[0] for one in found}) > 1
+    assert fault_exercises(study, 2, 3, 5) == found
+
+
+def test_what_was_measured_stands_in_a_table() -> None:
+    """Times of the table are those of the faulty board's outputs and lamp."""
+    (one,) = fault_exercises(study_of("tarnbeck"), 2, 1, 6)
+    table = next(block for block in one.given if isinstance(block, Table))
+    times = [microseconds(str(cell)) for cell in table.column("At")]
+    assert times == sorted(times)
+    assert one.recipe is not None
+    assert times[0] >= one.recipe.asked // 10**5 * 10**5
+
+
+# -- on paper --------------------------------------------------------------------------------------------------------
+
+
+def test_a_sheet_has_room_a_name_and_the_key_apart() -> None:
+    """Name and date, cautions, lines to write on; spec, seed and level at the foot; as many answers as questions."""
+    study = study_of("fan")
+    made = printed(study, 3, exercises_of(study, 3, 5, 4, None), 4, "boardgauge worksheet")
+    text = repr(made.questions)
+    assert "Name ____" in text
+    assert "Date ____" in text
+    assert "Before you touch a unit" in text
+    assert "seed 4, level 3" in made.questions.footer == made.key.footer
+    assert (study.board.digest or "")[:12] in made.questions.footer
+    heads = [
+        [block.text for sheet in part.sheets for block in sheet.blocks if isinstance(block, Heading)]
+        for part in (made.questions, made.key)
+    ]
+    assert heads[0] == heads[1]
+    answers = {
+        item for sheet in made.key.sheets for block in sheet.blocks if isinstance(block, Points) for item in block.items
+    }
+    assert not any(answer in text for answer in answers)
+    assert len(to_pages(made.together(), "a4", 30.0)) >= 3
+
+
+def test_the_command_writes_sheet_and_key(tmp_path: Path) -> None:
+    """--key puts the key into a file of its own; the same file twice, or another ending, is refused."""
+    sheet, key = tmp_path / "w.pdf", tmp_path / "k.html"
+    run = CliRunner().invoke
+    said = run(main, ["worksheet", "tarnbeck", "-o", str(sheet), "--key", str(key), "--seed", "3", "--exercises", "3"])
+    assert said.output == f"{sheet}\n{key}\n"
+    assert sheet.read_bytes().startswith(b"%PDF")
+    assert "seed 3" in key.read_text(encoding="utf-8")
+    assert run(main, ["worksheet", "tarnbeck", "-o", str(sheet), "--key", str(sheet)]).exit_code == 2
+    assert run(main, ["worksheet", "tarnbeck", "-o", str(tmp_path / "w.txt")]).exit_code == 2
