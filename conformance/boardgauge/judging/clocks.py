@@ -31,6 +31,7 @@ class RateMap:
     times: tuple[int, ...]
     boards: tuple[int, ...]
     rates: tuple[int, ...]
+    fastest: int = 1
 
     @classmethod
     def of(cls, pieces: Sequence[tuple[int, int]]) -> RateMap:
@@ -40,7 +41,7 @@ class RateMap:
             boards.append(boards[-1] + (until - since) * rate)
             times.append(until)
             rates.append(following)
-        return cls(tuple(times), tuple(boards), tuple(rates))
+        return cls(tuple(times), tuple(boards), tuple(rates), max(rates))
 
     def at(self, time: int) -> int:
         """Give the board time at a real time."""
@@ -51,6 +52,37 @@ class RateMap:
         """Give the real time at which the board time is reached, in whole microseconds rounded down."""
         index = max(0, bisect_right(self.boards, board) - 1)
         return self.times[index] + (board - self.boards[index]) // self.rates[index]
+
+    def ahead(self, time: int, seconds: int) -> int:
+        """Give the board time that is reached within some seconds of a time or before, as it looked at any moment.
+
+        A rate that falls right after a moment was not known at it: what was left then was taken at its own rate.
+        """
+        best = self.at(time + seconds)
+        if not seconds:
+            return best
+        index = max(0, bisect_right(self.times, time) - 1)
+        best = max(best, self.boards[index] + (time - self.times[index] + seconds) * self.rates[index])
+        while index > 0 and self.boards[index] + seconds * self.fastest > best:
+            index -= 1
+            best = max(best, self.boards[index + 1] + seconds * self.rates[index])
+        return best
+
+    def first_ahead(self, board: int, seconds: int) -> int:
+        """Give the earliest moment from which a board time is no further ahead than some seconds, rounded down."""
+        found = self.when(board) - seconds
+        if not seconds:
+            return found
+        index = max(0, bisect_right(self.times, found) - 1)
+        while index > 0 and self.boards[index] + seconds * self.fastest >= board:
+            index -= 1
+        for since, base, rate, until in zip(
+            self.times[index:], self.boards[index:], self.rates[index:], (*self.times[index + 1 :], LONG), strict=True
+        ):
+            moment = max(since, since + (board - base) // rate - seconds)
+            if moment <= until:
+                return min(found, moment)
+        return found
 
     def when_latest(self, board: int) -> int:
         """Give the same, rounded up."""
@@ -65,11 +97,14 @@ class Clock:
     fast: RateMap | None = None
     slow: RateMap | None = None
 
-    def earliest(self, origin: int, board_time: int) -> int:
-        """Give the earliest moment by which so much board time can have passed since the origin."""
+    def earliest(self, origin: int, board_time: int, less: int = 0) -> int:
+        """Give the earliest moment by which so much board time can have passed since the origin, but for ``less``.
+
+        These are seconds beside the percentage: with no more than them left, at the rate of the moment, it may be over.
+        """
         if self.fast is None:
-            return origin + board_time
-        return self.fast.when(self.fast.at(origin) + board_time)
+            return origin + board_time - less
+        return self.fast.first_ahead(self.fast.at(origin) + board_time, less)
 
     def latest(self, origin: int, board_time: int) -> int:
         """Give the latest moment by which so much board time must have passed since the origin."""
@@ -77,11 +112,11 @@ class Clock:
             return origin + board_time
         return self.slow.when_latest(self.slow.at(origin) + board_time)
 
-    def most(self, since: int, until: int) -> int:
-        """Give the most board time that can pass between two moments."""
+    def most(self, since: int, until: int, less: int = 0) -> int:
+        """Give the most board time that can pass between two moments, or be left for the ``less`` seconds after it."""
         if self.fast is None:
-            return until - since
-        return self.fast.at(until) - self.fast.at(since)
+            return until + less - since
+        return self.fast.ahead(until, less) - self.fast.at(since)
 
     def least(self, since: int, until: int) -> int:
         """Give the least board time that must pass between two moments."""
@@ -89,11 +124,11 @@ class Clock:
             return until - since
         return self.slow.at(until) - self.slow.at(since)
 
-    def latest_origin(self, end: int, board_time: int) -> int:
-        """Give the latest origin from which so much board time can have passed by the end."""
+    def latest_origin(self, end: int, board_time: int, less: int = 0) -> int:
+        """Give the latest origin from which so much board time can have passed by the end, but for ``less``."""
         if self.fast is None:
-            return end - board_time
-        return self.fast.when_latest(self.fast.at(end) - board_time)
+            return end + less - board_time
+        return self.fast.when_latest(self.fast.ahead(end, less) - board_time)
 
     def earliest_origin(self, end: int, board_time: int) -> int:
         """Give the earliest origin from which no more than so much board time must have passed by the end."""

@@ -115,7 +115,8 @@ class Firing:
             least, _, less, _ = self.limits.range_of(h, action.which)
             for output, _ in outcome.commands:
                 queue = h.queues[output]
-                if not queue or moment < 0 or self.tracker.reading.ignored(h, output):
+                # A change that undid one before it showed need not show either: then nothing is wanting.
+                if len(queue) % 2 == 0 or moment < 0 or self.tracker.reading.ignored(h, output):
                     continue
                 if moment in {queue[-1].act, queue[-1].shown} and least - less > self.limits.lags[output]:
                     return True

@@ -119,7 +119,7 @@ class Limits:
         clock = self._clocks[timing]
         # A timing ends on a whole microsecond: up to one more than its rate says, and with a speed-up that is many.
         least = clock.least(origin[1], later(origin[1], end[0] - more - 1))
-        most = clock.most(origin[0], later(origin[0], end[1] + less + 1))
+        most = clock.most(origin[0], later(origin[0], end[1] + 1), less)
         found = self.rate_of(timing, (least, most), self._nominals_of(state, timing))
         low, high = later(state.rate[0], found[0]), earlier(state.rate[1], found[1])
         return (low, high) if low <= high else None
@@ -141,7 +141,7 @@ class Limits:
         least, most, less, more = self.range_of(state, timing)
         clock = self._clocks[timing]
         return (
-            later(origin[0], clock.earliest(origin[0], least) - less),
+            later(origin[0], clock.earliest(origin[0], least, less)),
             clock.latest(origin[1], most) + more,
         )
 
@@ -149,14 +149,14 @@ class Limits:
         """Give when a timing that ended somewhere in ``end`` may have begun."""
         least, most, less, more = self.range_of(state, timing)
         clock = self._clocks[timing]
-        return clock.earliest_origin(end[0] - more, most), clock.latest_origin(end[1] + less, least)
+        return clock.earliest_origin(end[0] - more, most), clock.latest_origin(end[1], least, less)
 
     def sum_window(self, state: State, index: int, total: Sum, since: Bounds) -> Bounds:
         """Give when an accumulator may be full if it goes on adding up."""
         timing = self.sum_timings[index]
         least, most, less, more = self.range_of(state, timing)
         clock = self._clocks[timing]
-        earliest = clock.earliest(since[0], later(0, least - total.most)) - less
+        earliest = clock.earliest(since[0], later(0, least - total.most), less)
         return later(since[0], earliest), clock.latest(since[1], later(0, most - total.least)) + more
 
     def added(self, index: int, since: Bounds, until: Bounds) -> Bounds:

@@ -1,8 +1,8 @@
 """An AC signal, recorded as one or two pulses in each period of the line frequency, as on and off.
 
-Law of this module: the line is on from within a period before its first pulse, and off from the end of its last pulse
-to within a period after that pulse began. One pulse that is missing between two others is no coming and going: the line
-is off only where none stands for two whole periods. What is hidden by that is told.
+Law of this module: one pulse may be missing. The line is on from within two periods before its first pulse, and off
+from the end of its last pulse to within two periods after that pulse began; one that is missing between two others is
+no coming and going, and the line is off only where none stands for two whole periods. What is hidden by that is told.
 """
 
 from __future__ import annotations
@@ -108,8 +108,8 @@ def _piece(rises: Times, falls: Times, period: int, since: int, stop: int) -> tu
     borders = np.flatnonzero(breaks)
     first, last = np.concatenate(([0], borders + 1)), np.append(borders, len(rises) - 1)
     times = np.column_stack((rises[first], falls[last])).ravel()
-    lead = np.column_stack((rises[first] - period, falls[last])).ravel()
-    tail = np.column_stack((rises[first], np.maximum(falls[last], rises[last] + period))).ravel()
+    lead = np.column_stack((rises[first] - 2 * period, falls[last])).ravel()
+    tail = np.column_stack((rises[first], np.maximum(falls[last], rises[last] + 2 * period))).ravel()
     truths = np.tile(np.array([1, 0], dtype=np.int8), len(first))
     if stop - falls[-1] <= 2 * period:
         # Whether more pulses would have come nobody knows, once one is due.

@@ -143,12 +143,13 @@ def _levels(
     bridge = ~off & ~lost & (times[after] - times[before] > 3 * period // 2)
     told_off = off | lost
     b, a, sure = before[told_off], after[told_off], off[told_off]
-    on_from = times[np.maximum(rows.over(a - 1), 0)] + 1
+    # The first pulse may be the missing one, or the last: it may have come on a row earlier, and gone off a row later.
+    on_from = times[np.maximum(rows.over(rows.over(a - 1)), 0)] + 1
     columns = [
         np.column_stack((times[b + 1], times[a])),
         np.column_stack((np.where(sure, 0, -1), np.ones(len(a), dtype=np.int64))),
         np.column_stack((times[b] + 1, np.where(sure, on_from, times[a]))),
-        np.column_stack((np.where(sure, times[np.minimum(over[told_off], end)], times[b + 1]), times[a])),
+        np.column_stack((np.where(sure, times[np.minimum(again[told_off], end)], times[b + 1]), times[a])),
     ]
     time, truth, lead, tail = (column.ravel() for column in columns)
     head, foot = _head(times, int(highs[0]), rows, period, start), _foot(times, int(highs[-1]), rows, period)
@@ -170,8 +171,9 @@ def _head(times: Times, first: int, rows: _Rows, period: int, start: int) -> npt
     """Give what stands before the first sample with a pulse, and that one."""
     at = int(times[first])
     row = int(rows.over(np.array([first - 1]))[0])
-    if row >= 0 and rows.over(np.array([row]))[0] >= 0:
-        return np.array([[start, 0, start, start], [at, 1, int(times[row]) + 1, at]])
+    before = int(rows.over(np.array([row]))[0]) if row >= 0 else -1
+    if before >= 0:
+        return np.array([[start, 0, start, start], [at, 1, int(times[before]) + 1, at]])
     if at - int(times[0]) <= period:
         return np.array([[start, 1, start, start]])
     return np.array([[start, -1, start, start], [at, 1, at, at]])
@@ -184,8 +186,9 @@ def _foot(times: Times, last: int, rows: _Rows, period: int) -> npt.NDArray[np.i
         return np.empty((0, 4), dtype=np.int64)
     at, lead = int(times[last + 1]), int(times[last]) + 1
     over = int(rows.begun(np.array([last + 1]))[0])
-    if over <= end and rows.begun(np.array([over]))[0] <= end:
-        return np.array([[at, 0, lead, int(times[over])]])
+    again = int(rows.begun(np.array([over]))[0]) if over <= end else end + 1
+    if again <= end:
+        return np.array([[at, 0, lead, int(times[again])]])
     if int(times[end]) - int(times[last]) <= period:
         return np.empty((0, 4), dtype=np.int64)
     return np.array([[at, -1, lead, at]])

@@ -1,0 +1,100 @@
+"""What trials on good boards found: each was once taken for a deviation."""
+
+from __future__ import annotations
+
+import numpy as np
+from attrs import evolve
+from hypothesis import given
+from hypothesis import strategies as st
+
+from boardgauge.boards import board_path
+from boardgauge.judging.clocks import LONG, Clock, RateMap
+from boardgauge.judging.judge import Judge
+from boardgauge.language import read_board, read_board_text
+from boardgauge.machine.run import Timeline
+from boardgauge.machine.simulate import Simulator
+from boardgauge.traces import condition, default_wiring
+from boardgauge.traces.recording import Channel
+from boardgauge.traces.simulated import recording_of
+
+COOLER = """
+language = 1
+[board]
+id = "cooler"
+title = "A small cooler (invented)"
+tolerance = "± (4 % + 0.3 s)"
+responds_within = "0.3 s"
+filter = "40 ms to 150 ms"
+[inputs]
+call = { kind = "call" }
+[rules]
+rest = { kind = "delay", begins = "power_up or motor ends", lasts = "12 s", if_begun_again = "starts over" }
+[outputs]
+motor = { on = "call and not rest", lag = "0.1 s" }
+"""
+
+
+def test_a_change_undone_before_it_showed_leaves_nothing_to_show() -> None:
+    """A motor on for less than its lag never shows, and neither does its going off, though a rest begins with it."""
+    board = read_board_text(COOLER, "cooler.toml")
+    judge = Judge.of(board)
+    edges = {
+        "power": ((0, 0.0), (1_000_000, 1.0)),
+        "call": ((0, 0.0), (12_192_000, 1.0), (12_343_000, 0.0), (12_494_000, 1.0)),
+        # On from 12.53 s for a millisecond, unseen; 11.5 s of rest; then on.
+        "motor": ((0, 0.0), (24_050_000, 1.0)),
+    }
+    run = Simulator(judge.engine.machine, "nominal", 0).run(
+        Timeline({"power": ((0, False), (1_000_000, True))}, 60_000_000)
+    )
+    recording = recording_of(run, board)
+    channels = dict(recording.channels)
+    for name, rows in edges.items():
+        times, values = zip(*rows, strict=True)
+        channels[name] = Channel(name, np.array(times, dtype=np.int64), np.array(values))
+    judgement = judge.judge(condition(evolve(recording, channels=channels), default_wiring(board), board))
+    assert judgement.verdict != "deviates", judgement.deviations
+
+
+def test_a_speed_up_taken_off_as_a_timing_ends() -> None:
+    """Of 30 s ± (4 % + 0.3 s) at 60 times, the earliest end is at 0.18 s by the rate that still held then."""
+    board = read_board(board_path("tarnbeck"))
+    judge = Judge.of(board)
+    low = dict.fromkeys(("o", "cold", "warm", "j0", "j1"), ((0, False),))
+    inputs = {
+        **low,
+        "power": ((0, False), (1, True)),
+        "y": ((0, True),),
+        "lps": ((0, True),),
+        "hps": ((0, False), (2, True)),
+        "fast": ((0, True), (180_001, False)),
+    }
+    run = Simulator(judge.engine.machine, "earliest", 0, engine=judge.engine).run(Timeline(inputs, 1_180_001))
+    judgement = judge.judge(condition(recording_of(run, board), default_wiring(board), board))
+    assert judgement.verdict == "conforms", judgement.deviations
+
+
+PIECES = st.lists(st.tuples(st.integers(1, 20), st.sampled_from([1, 3, 60])), min_size=1, max_size=5)
+
+
+@given(PIECES, st.integers(0, 40), st.integers(0, 300), st.integers(0, 6))
+def test_a_timing_may_end_with_its_seconds_left_at_the_rate_of_the_moment(
+    pieces: list[tuple[int, int]], origin: int, board_time: int, less: int
+) -> None:
+    """No moment at which no more than these seconds were left, at the rate then, is before the earliest end."""
+    since, rows = 0, []
+    for length, rate in pieces:
+        rows.append((since, rate))
+        since += length
+    fast = RateMap.of(rows)
+    clock = Clock(fast, fast)
+    earliest = clock.earliest(origin, board_time, less)
+    for moment in range(origin, origin + 400):
+        rates = {fast.at(moment + 1) - fast.at(moment), fast.at(moment) - fast.at(moment - 1)}
+        left = board_time - (fast.at(moment) - fast.at(origin))
+        if left <= less * max(rates):
+            assert earliest <= moment
+            assert clock.most(origin, moment, less) >= board_time
+            assert clock.latest_origin(moment, board_time, less) >= origin
+            break
+    assert earliest < LONG
