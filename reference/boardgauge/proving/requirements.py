@@ -14,6 +14,7 @@ cuts short is cut short on purpose.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from itertools import combinations, islice
 from typing import Literal
 
 from attrs import define, evolve, field, frozen
@@ -36,6 +37,7 @@ MOST_LOOSE = 2_000
 """So many zones are kept where only some rules are."""
 MOST_INPUTS = 7
 """With more inputs and things left open than these, some rules alone are not asked."""
+MOST_PAIRS = 20
 JOINED_AT_LAST = 16
 """So many zones of a place are kept apart before all are."""
 
@@ -157,8 +159,10 @@ def _by_some_rules(
     first, *others = kept_in_rounds(part, requirement.id)
     tried = [first]
     if others:
-        # A single rule beside those named is often the one that sees to it.
-        tried += [first | {name} for name in sorted(others[0] - first)]
+        # One rule beside those named often sees to it, or two.
+        beside = sorted(others[0] - first)
+        tried += [first | {name} for name in beside]
+        tried += [first | set(pair) for pair in islice(combinations(beside, 2), MOST_PAIRS)]
         tried += others[:-1]
     for kept in tried:
         for inputs_too in (True, False):
