@@ -32,10 +32,38 @@ class Band:
 
 
 @frozen
+class Ramp:
+    """One run of a timing: ``points`` are (time, part of it that has run), rising from where it begins.
+
+    ``over``: it ran to its end, where the last point stands; if not it was cut short there, or ``cut`` is false and it
+    goes on beyond the chart. ``window`` is when the spec lets it be over (None: it was cut short before).
+    """
+
+    points: tuple[tuple[int, float], ...]
+    over: bool
+    cut: bool = False
+    window: tuple[int, int] | None = None
+
+
+@frozen
+class Curve:
+    """What a sensor measures: (time, number) from change to change; NaN where it is not known.
+
+    ``limits`` are (number, words), each drawn as a dashed line; ``steps``: a number holds until the next one.
+    """
+
+    points: tuple[tuple[int, float], ...]
+    limits: tuple[tuple[float, str], ...] = ()
+    unit: str = ""
+    steps: bool = True
+
+
+@frozen
 class Row:
     """One signal. ``low`` and ``high`` name its two levels, ``detail`` stands small below its name.
 
     ``initial`` is the level where the chart begins. Changes inside a band, its ends included, are not drawn one by one.
+    A row with ``timing`` has ramps in place of levels, one with a ``curve`` that.
     """
 
     id: str
@@ -47,6 +75,9 @@ class Row:
     detail: str = ""
     bands: tuple[Band, ...] = ()
     emphasised: bool = False
+    timing: bool = False
+    ramps: tuple[Ramp, ...] = ()
+    curve: Curve | None = None
 
     def drawn(self) -> tuple[Edge, ...]:
         """Give the changes that are drawn one by one: those in no band."""
@@ -83,6 +114,16 @@ class Line:
 
 
 @frozen
+class Cause:
+    """What brought a change about: an arrow from a moment of a row to the change on another."""
+
+    source: str
+    at: int
+    target: str
+    time: int
+
+
+@frozen
 class Chart:
     """One timing chart, from ``start`` to ``end`` without what lies inside ``breaks``.
 
@@ -98,6 +139,7 @@ class Chart:
     windows: tuple[Window, ...] = ()
     arrows: tuple[Arrow, ...] = ()
     lines: tuple[Line, ...] = ()
+    causes: tuple[Cause, ...] = ()
     breaks: tuple[tuple[int, int], ...] = ()
     notes: tuple[tuple[str, str], ...] = ()
     footer: str = ""

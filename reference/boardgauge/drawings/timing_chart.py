@@ -9,11 +9,24 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from boardgauge.drawings.chart import Chart
+from boardgauge.drawings.chart import Cause, Chart, Ramp
 from boardgauge.drawings.page import FAMILY
+from boardgauge.drawings.ramps import draw_cause, draw_ramp
 from boardgauge.drawings.svg_text import escaped, lanes, line, rect, text, width_of, wrapped
 from boardgauge.drawings.time_axis import TimeAxis
-from boardgauge.drawings.waveform import EDGE, LABEL, LANE, LEFT, RIGHT, SMALL, TEXT, draw_row, places_of, slashes
+from boardgauge.drawings.waveform import (
+    EDGE,
+    LABEL,
+    LANE,
+    LEFT,
+    RIGHT,
+    SMALL,
+    TEXT,
+    Place,
+    draw_row,
+    places_of,
+    slashes,
+)
 
 WIDTH = 720.0
 """Points: a page of letter paper on its side, less its margins."""
@@ -44,6 +57,7 @@ def timing_chart(chart: Chart) -> str:
     parts += _lines(chart, axis, [top - lane * LANE for _, lane in heads], bottom)
     for place in places:
         parts += draw_row(chart, place, axis)
+    parts += _causes(chart, places, axis)
     parts += _axis(chart, axis, bottom)
     for (middle, lane), one in zip(heads, chart.lines, strict=True):
         parts.append(text(one.label, middle, top - 3 - lane * LANE, LABEL, ' text-anchor="middle"', halo=True))
@@ -83,6 +97,18 @@ def _lines(chart: Chart, axis: TimeAxis, tops: list[float], bottom: float) -> It
             yield line(x, top, x, bottom, 0.9, ' class="counted" stroke-dasharray="5 3"')
 
 
+def _causes(chart: Chart, places: list[Place], axis: TimeAxis) -> Iterator[str]:
+    rows = {place.row.id: place for place in places}
+    for cause in chart.causes:
+        source, target = rows.get(cause.source), rows.get(cause.target)
+        if source is None or target is None or not chart.start <= cause.at <= cause.time <= chart.end:
+            continue
+        down = target.middle > source.middle
+        start = source.high if source.row.timing else source.middle
+        end = target.high if down and not target.row.timing else target.low
+        yield from draw_cause(cause, (axis.x(cause.at), start), (axis.x(cause.time), end))
+
+
 def _axis(chart: Chart, axis: TimeAxis, y: float) -> Iterator[str]:
     for piece in axis.pieces:
         yield line(piece.left, y, piece.right, y, 0.9)
@@ -110,6 +136,15 @@ def _key(chart: Chart, axis: TimeAxis, y: float) -> tuple[list[str], float]:
     signs: list[tuple[str, str]] = []
     if chart.windows:
         signs.append(("allowed", "change allowed"))
+    ramps = [ramp for row in chart.rows for ramp in row.ramps]
+    if any(ramp.window is not None for ramp in ramps):
+        signs.append(("allowed", "timing may be over"))
+    if any(ramp.over for ramp in ramps):
+        signs.append(("over", "over"))
+    if any(ramp.cut for ramp in ramps):
+        signs.append(("cut", "cut short"))
+    if chart.causes:
+        signs.append(("cause", "brings about"))
     if any(row.initial is None or any(edge.value is None for edge in row.edges) for row in chart.rows):
         signs.append(("unknown", "not known"))
     if any((e.latest - e.earliest) * axis.scale > 1 for row in chart.rows for e in row.drawn()):
@@ -122,6 +157,11 @@ def _key(chart: Chart, axis: TimeAxis, y: float) -> tuple[list[str], float]:
         if sign == "slant":
             parts += [line(x, y + 8, x + 5, y + 8, 1.1), line(x + 5, y + 8, x + 11, y, 1.1)]
             parts.append(line(x + 11, y, x + 16, y, 1.1))
+        elif sign in {"over", "cut"}:
+            ramp = Ramp(((0, 0.0), (16, 1.0)), sign == "over", sign == "cut")
+            parts += draw_ramp(ramp, y - 1, y + 9, TimeAxis.of(0, 16, (), x, x + 16))
+        elif sign == "cause":
+            parts += draw_cause(Cause("", 0, "", 0), (x, y), (x + 16, y + 8))
         elif sign == "break":
             parts += [line(x, y + 4, x + 16, y + 4, 1.1), *slashes(x + 8, y - 1, y + 9)]
         else:

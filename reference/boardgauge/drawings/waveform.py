@@ -12,6 +12,7 @@ from xml.sax.saxutils import escape
 from attrs import frozen
 
 from boardgauge.drawings.chart import Arrow, Band, Chart, Row, Window
+from boardgauge.drawings.ramps import CURVE_HEIGHT, TIMING_HEIGHT, base_line, draw_curve, draw_ramp
 from boardgauge.drawings.svg_text import lanes, line, path, rect, text, width_of, wrapped
 from boardgauge.drawings.time_axis import TimeAxis
 
@@ -66,8 +67,9 @@ def places_of(chart: Chart, axis: TimeAxis, y: float) -> tuple[list[Place], floa
         above = [lane for _, _, lane in _arrows(chart, row, axis)]
         below = [lane for _, _, lane in _windows(chart, row, axis)]
         y += _BETWEEN + (8 + LANE * (1 + max(above)) if above else 0)
-        places.append(Place(row, y, y + HIGH))
-        y += HIGH + (5 + LANE * (1 + max(below)) if below else 0)
+        tall = CURVE_HEIGHT if row.curve is not None else TIMING_HEIGHT if row.timing else HIGH
+        places.append(Place(row, y, y + tall))
+        y += tall + (5 + LANE * (1 + max(below)) if below else 0)
     return places, y
 
 
@@ -77,7 +79,14 @@ def draw_row(chart: Chart, place: Place, axis: TimeAxis) -> Iterator[str]:
     yield from _names(place)
     for window, middle, lane in _windows(chart, row, axis):
         yield from _window(window, middle, lane, place, axis)
-    yield from _wave(chart, place, axis)
+    if row.curve is not None:
+        yield from draw_curve(row.curve, place.high, place.low, axis, (LEFT, RIGHT))
+    elif row.timing:
+        yield from base_line(place.high, place.low, LEFT, RIGHT)
+        for ramp in row.ramps:
+            yield from draw_ramp(ramp, place.high, place.low, axis)
+    else:
+        yield from _wave(chart, place, axis)
     for band in row.bands:
         yield from _band(chart, band, place, axis)
     for x in axis.breaks():

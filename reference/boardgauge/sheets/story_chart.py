@@ -12,10 +12,13 @@ from itertools import pairwise
 
 from boardgauge.drawings import words
 from boardgauge.drawings.chart import Band, Chart, Edge, Row
+from boardgauge.drawings.run_chart import Asked, run_chart
 from boardgauge.drawings.timing_chart import timing_chart
 from boardgauge.language.model import Board, InputKind
 from boardgauge.language.quantities import S
+from boardgauge.machine.compile import compile_board
 from boardgauge.machine.run import Edges, Run
+from boardgauge.machine.settle import Engine
 from boardgauge.sheets.blocks import Block, Drawing, Figure, Paragraph, Sheet
 from boardgauge.sheets.stories import Story, stories
 from boardgauge.sheets.study import Study
@@ -76,10 +79,8 @@ def figure_of_chart(chart: Chart, title: str) -> Figure:
 
 def chart_of_run(board: Board, run: Run, title: str) -> str | None:
     """Give a whole run as a chart (SVG), None where nothing changes at the terminals in it."""
-    study = Study(board)
-    story = Story("call", (), title, run.story, study.engine.off(), 0, run, 0)
-    figure = story_chart(study, story) if run.story else None
-    return None if figure is None else figure.drawing.svg
+    chart = run_chart(Engine(compile_board(board)), run, Asked(title=title))
+    return None if chart is None else timing_chart(chart)
 
 
 def _breaks(times: list[int]) -> Iterator[tuple[int, int]]:
