@@ -5,12 +5,10 @@ Law of this module: what conforms is never called a fault, and what no fault of 
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from attrs import frozen
 
 from boardgauge.diagnosis.doubting import doubtful_inputs, worth_a_look
-from boardgauge.diagnosis.explaining import candidates, explanation_of, ranked
+from boardgauge.diagnosis.explaining import Progress, candidates, explained, ranked
 from boardgauge.diagnosis.explanation import Diagnosis, Explanation
 from boardgauge.diagnosis.foretelling import foretell
 from boardgauge.diagnosis.pairing import MOST_FIRST, MOST_SECOND, pairs_of
@@ -25,8 +23,6 @@ from boardgauge.traces.trace import Trace
 
 MOST_FORETOLD = 12
 """Of so many explanations, the best, it is worked out what they predict."""
-
-Progress = Callable[[int, int], None]
 
 
 @frozen
@@ -50,12 +46,7 @@ class Diagnoser:
         faults = faults_of(self.board)
         signal = self._signal(judgement)
         tried = list(faults) if signal is None else candidates(good, faults, signal)
-        found: list[Explanation] = []
-        for number, fault in enumerate(tried):
-            self.progress(number, len(tried))
-            explanation = explanation_of(fault, good, trace, start)
-            if explanation is not None:
-                found.append(explanation)
+        found: list[Explanation] = list(explained(good, tried, trace, start, self.progress))
         bounds: list[str] = []
         if pairs:
             found += pairs_of(good, tried, trace, start)
@@ -74,7 +65,7 @@ class Diagnoser:
             "fault" if best else "no single fault",
             judgement,
             (*foretold.explanations, *best[MOST_FORETOLD:]),
-            doubtful_inputs(good, trace, start, signal),
+            doubtful_inputs(good, trace, start, signal, judgement.deviations[0].time),
             worth_a_look(self.board, trace),
             foretold.next_step,
             len(faults),

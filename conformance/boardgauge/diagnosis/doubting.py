@@ -11,11 +11,17 @@ import numpy as np
 from attrs import evolve
 
 from boardgauge.diagnosis.influence import cone
+from boardgauge.diagnosis.undoing import until
 from boardgauge.judging.first import FirstJudge
 from boardgauge.judging.run import Start
 from boardgauge.language.model import Board, Input, InputKind
+from boardgauge.language.quantities import S
+from boardgauge.machine.compile import compile_board
+from boardgauge.machine.settle import Engine
 from boardgauge.traces.trace import Trace
 
+_ENOUGH = 24
+"""An input that may do anything leaves much open; more possibilities than these are not followed."""
 _NEVER_CHANGES = {
     InputKind.CALL: ("on", "off"),
     InputKind.SIGNAL: ("on", "off"),
@@ -25,13 +31,23 @@ _NEVER_CHANGES = {
 }
 
 
-def doubtful_inputs(good: Board, trace: Trace, start: Start | None, signal: str | None) -> tuple[str, ...]:
-    """Give the inputs without whose record the trace is that of a good board: it may have seen something else there."""
+def doubtful_inputs(
+    good: Board, trace: Trace, start: Start | None, signal: str | None, deviated: int
+) -> tuple[str, ...]:
+    """Give the inputs without whose record the trace is that of a good board until it ``deviated``.
+
+    The board may have seen something else there. (A link is seen by eye.)
+    """
     parts = frozenset(good.inputs) if signal is None else cone(good, signal)
-    judge = FirstJudge.of(good)
+    judge = FirstJudge(Engine(compile_board(good)), enough=_ENOUGH)
+    trace = until(trace, deviated + S)
     found = []
     for name in good.inputs:
-        if name not in parts or not (name in trace.waves or name in trace.readings):
+        if (
+            name not in parts
+            or good.inputs[name].kind is InputKind.LINK
+            or not (name in trace.waves or name in trace.readings)
+        ):
             continue
         masked = evolve(
             trace,
@@ -39,7 +55,8 @@ def doubtful_inputs(good: Board, trace: Trace, start: Start | None, signal: str 
             readings={key: reading for key, reading in trace.readings.items() if key != name},
             unwired=(*trace.unwired, name),
         )
-        if judge.judge(masked, start).verdict != "deviates":
+        judgement = judge.judge(masked, start)
+        if judgement.verdict != "deviates" and not judgement.doubts:
             found.append(name)
     return tuple(found)
 

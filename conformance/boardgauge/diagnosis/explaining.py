@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from boardgauge.diagnosis.explanation import Explanation, Size
 from boardgauge.diagnosis.influence import may_show
 from boardgauge.diagnosis.measuring import size_of
-from boardgauge.diagnosis.undoing import without_dropouts
+from boardgauge.diagnosis.undoing import shortest_pulse, without_dropouts
 from boardgauge.faults.fault import Fault
 from boardgauge.faults.outputs import untied
 from boardgauge.judging.first import FirstJudge
@@ -38,15 +38,24 @@ def judged(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Judg
         if fault.group == "output chatters":
             smooth, dropouts = without_dropouts(trace, fault.of)
             return FirstJudge.of(untied(good, fault.of)).judge(smooth, start) if dropouts else None
+        if fault.group == "input not filtered" and not _flickers(fault, good, trace):
+            return None
         return FirstJudge.of(fault.any_size or fault.board).judge(trace, start)
     except CannotSettle:
         return None
 
 
+def _flickers(fault: Fault, good: Board, trace: Trace) -> bool:
+    """Tell whether an input changes as quickly as only an unfiltered board minds."""
+    shortest = shortest_pulse(trace, fault.of)
+    return fault.of in trace.readings or (shortest is not None and shortest <= good.inputs[fault.of].filter.greatest)
+
+
 def explanation_of(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Explanation | None:
     """Give the explanation of a trace by a fault, None where it is none."""
     judgement = judged(fault, good, trace, start)
-    if judgement is None or judgement.verdict == "deviates":
+    if judgement is None or judgement.verdict == "deviates" or judgement.doubts:
+        # With a doubt, more was possible than is followed: nothing explains less than what explains everything.
         return None
     size: Size | None = None
     if fault.group == "output chatters":
@@ -55,6 +64,23 @@ def explanation_of(fault: Fault, good: Board, trace: Trace, start: Start | None)
     elif fault.any_size is not None:
         size = size_of(fault, good, judgement)
     return Explanation((fault,), judgement.verdict, _score(fault, size), size)
+
+
+def explained(
+    good: Board,
+    faults: Sequence[Fault],
+    trace: Trace,
+    start: Start | None = None,
+    progress: Progress = lambda done, total: None,
+) -> tuple[Explanation, ...]:
+    """Give the explanations of a trace by single faults, the best first."""
+    found = []
+    for number, fault in enumerate(faults):
+        progress(number, len(faults))
+        explanation = explanation_of(fault, good, trace, start)
+        if explanation is not None:
+            found.append(explanation)
+    return ranked(found)
 
 
 def _score(fault: Fault, size: Size | None) -> int:

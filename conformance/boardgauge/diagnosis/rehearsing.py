@@ -14,12 +14,13 @@ from itertools import pairwise
 from attrs import define, field, frozen
 
 from boardgauge.faults.lamps import pattern
-from boardgauge.language.model import Board, InputKind
+from boardgauge.language.model import Blink, Board, InputKind, Lamp, Pattern
 from boardgauge.language.quantities import H, S
 from boardgauge.language.units import in_unit
 from boardgauge.machine.compile import compile_board
+from boardgauge.machine.config import Config
 from boardgauge.machine.picture import CannotSettle
-from boardgauge.machine.run import POWER, Value
+from boardgauge.machine.run import POWER, Entry, Value
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.simulate import Simulator
 from boardgauge.machine.table import Machine
@@ -126,12 +127,26 @@ class Rehearsal:
             return None
         return self._seen(engine, simulated.story())
 
-    def _seen(self, engine: Engine, story: Sequence[object]) -> list[tuple[int, Look]]:
+    def _look(self, engine: Engine, config: Config) -> Look:
+        lamps = tuple(
+            self._shown(lamp, lamp.lines[engine.lamp_line(config, number)].shows) if config.powered else "dark"
+            for number, lamp in enumerate(engine.machine.board.lamps.values())
+        )
+        return engine.outputs(config), lamps
+
+    def _shown(self, lamp: Lamp, shows: Pattern) -> str:
+        """Give what a lamp shows in words, those of the good board for what looks the same to a person."""
+        for line in self.board.lamps[lamp.id].lines:
+            if _alike(line.shows, shows):
+                return pattern(line.shows)
+        return pattern(shows)
+
+    def _seen(self, engine: Engine, story: Sequence[Entry]) -> list[tuple[int, Look]]:
         found: list[tuple[int, Look]] = []
         before: Look = (tuple(False for _ in engine.machine.outputs), tuple("dark" for _ in engine.machine.board.lamps))
         for entry in story:
-            look = _look(engine, entry.config)  # type: ignore[attr-defined]
-            time = entry.time - self.end - S  # type: ignore[attr-defined]
+            look = self._look(engine, entry.config)
+            time = entry.time - self.end - S
             if time <= 0:
                 before = look
             elif not found or found[-1][1] != look:
@@ -169,14 +184,11 @@ def _at(looks: Sequence[tuple[int, Look]], time: int) -> Look:
     return found
 
 
-def _look(engine: Engine, config: object) -> Look:
-    outputs = engine.outputs(config)  # type: ignore[arg-type]
-    powered: bool = config.powered  # type: ignore[attr-defined]
-    lamps = tuple(
-        pattern(lamp.lines[engine.lamp_line(config, number)].shows) if powered else "dark"  # type: ignore[arg-type]
-        for number, lamp in enumerate(engine.machine.board.lamps.values())
-    )
-    return outputs, lamps
+def _alike(one: Pattern, other: Pattern) -> bool:
+    if isinstance(one, Blink) and isinstance(other, Blink):
+        pairs = ((one.lit, other.lit), (one.dark, other.dark))
+        return all(3 * a <= 4 * b and 3 * b <= 4 * a for a, b in pairs)
+    return one == other
 
 
 _DO = {

@@ -1,4 +1,4 @@
-"""Undo on a trace what a fault did to an output.
+"""Undo on a trace what a fault did to an output, or what came after a moment.
 
 Law of this module: only dropouts are undone, and only short ones: what is left is what the board commanded.
 """
@@ -10,9 +10,29 @@ from attrs import evolve
 
 from boardgauge.language.quantities import S
 from boardgauge.traces.trace import Trace
+from boardgauge.traces.wave import Booleans, Wave
 
 LONGEST_DROPOUT = 1 * S
 """A relay that chatters is back within this time; a longer gap is taken for a command."""
+
+
+def until(trace: Trace, end: int) -> Trace:
+    """Give the trace as if the recording had ended earlier."""
+    if end >= trace.end:
+        return trace
+    waves = {name: _kept(wave, wave.recorded <= end) for name, wave in trace.waves.items()}
+    readings = {
+        name: evolve(row, times=row.times[row.times <= end], raw=row.raw[row.times <= end])
+        for name, row in trace.readings.items()
+    }
+    samples = None if trace.samples is None else np.asarray(trace.samples)
+    return evolve(
+        trace,
+        end=end,
+        waves=waves,
+        readings=readings,
+        samples=None if samples is None else samples[samples <= end],
+    )
 
 
 def without_dropouts(trace: Trace, output: str) -> tuple[Trace, int]:
@@ -27,7 +47,17 @@ def without_dropouts(trace: Trace, output: str) -> tuple[Trace, int]:
     short &= np.arange(len(short)) > 0 if not wave.initial else np.ones(len(short), dtype=bool)
     where = np.flatnonzero(short)
     keep[where] = keep[where + 1] = False
-    smooth = evolve(
+    return evolve(trace, waves={**trace.waves, output: _kept(wave, keep)}), len(where)
+
+
+def shortest_pulse(trace: Trace, signal: str) -> int | None:
+    """Give the shortest time that a signal stayed at a level between two changes; None if it changed once at most."""
+    wave = trace.waves.get(signal)
+    return None if wave is None or len(wave) < 2 else int((wave.recorded[1:] - wave.recorded[:-1]).min())
+
+
+def _kept(wave: Wave, keep: Booleans) -> Wave:
+    return evolve(
         wave,
         earliest=wave.earliest[keep],
         latest=wave.latest[keep],
@@ -36,4 +66,3 @@ def without_dropouts(trace: Trace, output: str) -> tuple[Trace, int]:
         own_earliest=wave.own_earliest[keep],
         own_latest=wave.own_latest[keep],
     )
-    return evolve(trace, waves={**trace.waves, output: smooth}), len(where)
