@@ -488,6 +488,19 @@ def compare(
 
 
 @main.command()
+@click.argument("board")
+@click.option("--scxml", "format_", flag_value="scxml", help="A state chart (W3C SCXML) at nominal times.")
+@click.option("-o", "--output", type=click.Path(dir_okay=False), help="File to write; by default the board's id.")
+@click.option("--setting", multiple=True, metavar="NAME=POSITION", help="The position of a setting; may be repeated.")
+@explained
+def export(board: str, format_: str | None, output: str | None, setting: tuple[str, ...]) -> None:
+    """Write the machine of BOARD for another program to run."""
+    from boardgauge.command.exporting import export_board
+
+    click.echo(export_board(board, format_, output, setting))
+
+
+@main.command()
 @click.argument("name", required=False)
 @explained
 def boards(name: str | None) -> None:
