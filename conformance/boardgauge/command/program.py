@@ -80,6 +80,35 @@ def draw(board: str, what: str, output: str | None, format_: str | None, paper: 
 
 @main.command()
 @click.argument("board")
+@click.argument("source", metavar="SCENARIO.toml|RECORDING", type=click.Path())
+@click.option("-o", "--output", type=click.Path(dir_okay=False), help="File to write: .svg, .png or .pdf.")
+@click.option("--format", "format_", type=click.Choice(["svg", "png", "pdf"]), help="By default from the file.")
+@click.option(
+    "--timings",
+    type=click.Choice(["nominal", "earliest", "latest", "random"]),
+    help="Of a scenario: which durations inside their ranges the board uses.  [default: nominal]",
+)
+@click.option("--seed", type=int, default=0, show_default=True, help="For random timings.")
+@click.option("--wiring", help="Of a recording: what the channels mean. By default the board's own.")
+@click.option("--setting", multiple=True, metavar="NAME=POSITION", help="The position of a setting; may be repeated.")
+@click.option("--from", "start", metavar="TIME", help="Where the chart begins: 90s, 1.5min.")
+@click.option("--to", "end", metavar="TIME", help="Where it ends.")
+@click.option("--signals", metavar="NAMES", help="Only these, by commas: signals, timings, rules, conditions.")
+@explained
+def chart(board: str, source: str, output: str | None, format_: str | None, **asked: Any) -> None:
+    """Draw the timing chart of a scenario (as simulated) or of a recording of BOARD.
+
+    Waves of what changes, timings as ramps with the window in which each may be over, and arrows from what brings a
+    change about to the change.
+    """
+    from boardgauge.command.charting import chart_of_file
+
+    for path in chart_of_file(board, source, output, format_, **asked):
+        click.echo(path)
+
+
+@main.command()
+@click.argument("board")
 @click.option("-o", "--output", type=click.Path(dir_okay=False), help="File to write: .pdf or .html (one file).")
 @click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
 @click.option("--with", "wanted", metavar="SHEETS", help="Only these sheets, separated by commas.")

@@ -46,12 +46,7 @@ class Asked:
 
 def run_chart(engine: Engine, run: Run, asked: Asked) -> Chart | None:
     """Lay out a run; None where nothing changes in the stretch. Raises NoSuchSignal for a signal that is not there."""
-    known = known_signals(engine)
-    for name in asked.signals or ():
-        if name not in known:
-            near = nearest_of(name, known)
-            hint = f'; did you mean "{near}"?' if near else f": there are {', '.join(known)}"
-            raise NoSuchSignal(f'board {engine.machine.board.id} has no signal, rule or timing "{name}"{hint}')
+    checked(engine, asked)
     rows = tuple(_rows(engine, run, asked))
     moments = [time for row in rows for time in moments_of(row, 0, run.end)]
     if not moments:
@@ -85,6 +80,16 @@ def finished(engine: Engine, run: Run, rows: Sequence[Row], start: int, end: int
     )
 
 
+def checked(engine: Engine, asked: Asked) -> None:
+    """Raise NoSuchSignal for a signal that is asked for and not there."""
+    known = known_signals(engine)
+    for name in asked.signals or ():
+        if name not in known:
+            near = nearest_of(name, known)
+            hint = f'; did you mean "{near}"?' if near else f": there are {', '.join(known)}"
+            raise NoSuchSignal(f'board {engine.machine.board.id} has no signal, rule or timing "{name}"{hint}')
+
+
 def known_signals(engine: Engine) -> list[str]:
     """Give what can be asked for: the supply, inputs, timings and rules, outputs, lamps."""
     board = engine.machine.board
@@ -112,11 +117,7 @@ def _rows(engine: Engine, run: Run, asked: Asked) -> Iterator[Row]:
                 else _wave(row.id, words.thing(board, row.id), run.inputs[row.id], *words.states(row.kind))
             )
     for timing, ramps in RunTimings(engine, run).rows():
-        own = {timing.name} if timing.role == "window" else {timing.name, timing.owner}
-        named = asked.signals is not None and own & set(asked.signals)
-        # The windows of a count run for an hour and decide something seldom: shown where one runs out.
-        dull = timing.role == "window" and not any(ramp.over for ramp in ramps)
-        if named or (asked.signals is None and not dull):
+        if shown_timing(timing, ramps, asked):
             yield timing_line(engine, timing, ramps)
     if asked.signals is not None:
         for region in engine.machine.regions:
@@ -131,6 +132,15 @@ def _rows(engine: Engine, run: Run, asked: Asked) -> Iterator[Row]:
     for number, lamp in enumerate(board.lamps.values()):
         if shown(lamp.id):
             yield _lamp(engine, run, number, lamp.id)
+
+
+def shown_timing(timing: Timing, ramps: tuple[Ramp, ...], asked: Asked) -> bool:
+    """Tell whether a timing that ran is shown."""
+    if asked.signals is not None:
+        own = {timing.name} if timing.role == "window" else {timing.name, timing.owner}
+        return bool(own & set(asked.signals))
+    # The windows of a count run for an hour and seldom decide anything: shown where one runs out.
+    return timing.role != "window" or any(ramp.over for ramp in ramps)
 
 
 def _wave(name: str, label: str, edges: Edges, low: str, high: str) -> Row:
@@ -274,12 +284,13 @@ def clip(row: Row, start: int, end: int) -> Row:
     bands = tuple(
         evolve(b, start=max(start, b.start), end=min(end, b.end)) for b in row.bands if b.start < end and start < b.end
     )
-    ramps = tuple(r for ramp in row.ramps if (r := _clip_ramp(ramp, start, end)) is not None)
+    ramps = tuple(r for ramp in row.ramps if (r := clip_ramp(ramp, start, end)) is not None)
     curve = None if row.curve is None else evolve(row.curve, points=_clip_points(row.curve, start, end))
     return evolve(row, initial=initial, edges=edges, bands=bands, ramps=ramps, curve=curve)
 
 
-def _clip_ramp(ramp: Ramp, start: int, end: int) -> Ramp | None:
+def clip_ramp(ramp: Ramp, start: int, end: int) -> Ramp | None:
+    """Cut a ramp to a stretch; None where none of it lies there."""
     first, last = ramp.points[0][0], ramp.points[-1][0]
     if last <= start or first >= end:
         return None
