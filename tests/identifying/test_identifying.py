@@ -317,9 +317,11 @@ lines = [
 
 
 def test_lockouts_behind_one_lamp_line_are_told_of() -> None:
-    """Two lockouts that do the same for ever are one; where the one can be told from the other later, it is told."""
+    """Two lockouts that show the same are told of, and what tells them apart; with an output of its own one is not."""
     same = _TWO.format(on="a and not first and not second", when="first or second")
-    assert likenesses(knowledge(Study(_board(same)))) == ()
+    known = knowledge(Study(_board(same)))
+    (alike,) = likenesses(known)
+    assert likeness_words(known, alike).endswith("nothing from outside tells them apart")
     differs = _TWO.format(on="a and b and first", when="first or second")
     known = knowledge(Study(_board(differs)))
     (one,) = likenesses(known)
@@ -328,6 +330,13 @@ def test_lockouts_behind_one_lamp_line_are_told_of() -> None:
     assert "3 flashes and the same outputs in 2 states" in likeness_words(known, one)
     shown = _TWO.format(on="first", when="first or second")
     assert likenesses(knowledge(Study(_board(shown)))) == ()
+
+
+def test_what_stands_behind_a_lockout_for_good_is_no_state_of_its_own() -> None:
+    """A soft lockout behind a hard one changes nothing that is ever seen: there is one state, not two."""
+    known = known_of("tarnbeck")
+    assert [one.on for one in known.situations if "hp_lockout" in one.on] == [("hp_lockout",)]
+    assert likenesses(known) == ()
 
 
 # -- on paper --------------------------------------------------------------------------------------------------------

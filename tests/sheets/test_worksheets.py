@@ -19,7 +19,8 @@ from boardgauge.machine.simulate import Simulator
 from boardgauge.sheets.as_typst import to_pages
 from boardgauge.sheets.blocks import Figure, Heading, Points, Table
 from boardgauge.sheets.exercise import Exercise, Level
-from boardgauge.sheets.exercises import exercises, facts_of
+from boardgauge.sheets.exercise_words import facts_of
+from boardgauge.sheets.exercises import exercises
 from boardgauge.sheets.recipes import Recipe, answer, windows
 from boardgauge.sheets.study import Study
 from boardgauge.sheets.worksheet import printed

@@ -22,7 +22,7 @@ from boardgauge.machine.run import Run
 from boardgauge.machine.terminals import MissingValue, TooShort
 from boardgauge.sheets.blocks import Block, Column, Figure, Points, Table
 from boardgauge.sheets.exercise import Exercise, Level
-from boardgauge.sheets.exercises import clock
+from boardgauge.sheets.exercise_words import clock
 from boardgauge.sheets.figures import sentence, stopwatch
 from boardgauge.sheets.recipes import Recipe, changes_of
 from boardgauge.sheets.stories import Story, stories

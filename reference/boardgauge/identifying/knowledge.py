@@ -112,21 +112,32 @@ class Knowledge:
         return made, [number[key] for key in keys]
 
     def _same(self, keys: list[_Key]) -> dict[_Key, _Key]:
-        """Say for each key which it stands under: the first whose configurations do all that its own do."""
+        """Say for each key which it stands under.
+
+        One whose configurations do all that its own do, and which differs from it only in having more on, or less. What
+        is on in some of those that stand together and not in others makes no difference, and goes unnamed.
+        """
         shown = [(look, config.levels) for look, config in zip(self.looks, self.found.configs, strict=True)]
         numbers = behaviours(shown, self.found.edges)
         does: dict[_Key, set[int]] = {}
         for config, key in enumerate(keys):
             does.setdefault(key, set()).add(numbers[config])
-        order = sorted(does, key=lambda key: (-len(does[key]), len(key[1]), key))
-        same: dict[_Key, _Key] = {}
-        for key in order:
+        groups: dict[_Key, list[_Key]] = {}
+        for key in sorted(does, key=lambda key: (-len(does[key]), len(key[1]), key)):
             like = (
                 other
-                for other in order
-                if other in same and same[other] == other and (other[0], other[2]) == (key[0], key[2])
+                for other in groups
+                if (other[0], other[2]) == (key[0], key[2])
+                and (set(other[1]) <= set(key[1]) or set(key[1]) <= set(other[1]))
+                and does[key] <= does[other]
             )
-            same[key] = next((other for other in like if does[key] <= does[other]), key)
+            groups.setdefault(next(like, key), []).append(key)
+        same: dict[_Key, _Key] = {}
+        for leader, members in groups.items():
+            shared = set(leader[1]).intersection(*(set(one[1]) for one in members))
+            plain = (leader[0], tuple(sorted(shared)), leader[2])
+            taken = plain in same.values() or (plain in does and plain not in members)
+            same |= dict.fromkeys(members, leader if taken else plain)
         return same
 
     def _state_of(self, config: int) -> int:

@@ -16,24 +16,24 @@ from attrs import define, evolve, field
 from boardgauge.drawings import words
 from boardgauge.drawings.overview import state_names
 from boardgauge.language.model import InputKind
-from boardgauge.language.quantities import MIN, Quantity, S
-from boardgauge.language.quantity_writer import write_quantity
+from boardgauge.language.quantities import MIN, S
 from boardgauge.machine.chance import Timings
 from boardgauge.machine.explore import levels_read
 from boardgauge.machine.picture import CannotSettle
-from boardgauge.machine.run import POWER, Run, Value
+from boardgauge.machine.run import POWER, Run
 from boardgauge.machine.simulate import Simulator
 from boardgauge.machine.terminals import TooShort
 from boardgauge.sheets import readings
-from boardgauge.sheets.blocks import Block, Column, Figure, Points, Steps, Table
+from boardgauge.sheets.blocks import Block, Figure, Points, Steps
 from boardgauge.sheets.chart_exercise import blank_chart, full_chart
 from boardgauge.sheets.exercise import Exercise, Kind, Level
-from boardgauge.sheets.figures import sentence, stopwatch
+from boardgauge.sheets.exercise_words import beginning, done, facts_of, lamp_at_the_end, limits_table, what_is_done
+from boardgauge.sheets.figures import sentence
 from boardgauge.sheets.lamp_strip import scale, strip
-from boardgauge.sheets.recipes import Change, Recipe, answer, changes_of, windows
+from boardgauge.sheets.recipes import Change, Recipe, answer, changes_of
 from boardgauge.sheets.stories import Story, stories
 from boardgauge.sheets.study import Study
-from boardgauge.sheets.telling import Telling, call_name, lamp_name
+from boardgauge.sheets.telling import lamp_name
 
 _MOST_INSTANTS = 10
 _MOST_TRIES = 400
@@ -169,7 +169,7 @@ class _Maker:
 
     def _ask(self, story: Story, recipe: Recipe, changes: tuple[Change, ...], kind: Kind) -> Exercise | None:
         run = recipe.run(self.study)
-        facts = self._facts(run, recipe)
+        facts = facts_of(self.study, run, recipe)
         key = (kind, tuple((one.name, one.value) for one in changes), tuple(self._plain(run, recipe)))
         if key in self.asked:
             return None
@@ -184,8 +184,8 @@ class _Maker:
         self.nothings += nothing
         told = list(recipe.told(self.study))
         before = [one for one in told if one.time < recipe.asked]
-        given: list[Block] = [Steps(tuple(self._done(one, recipe) for one in before))] if before else []
-        event = " ".join(sentence(self._done(one, recipe)) for one in changes)
+        given: list[Block] = [Steps(tuple(done(self.study, one, recipe) for one in before))] if before else []
+        event = " ".join(sentence(done(self.study, one, recipe)) for one in changes)
         lamps = [lamp_name(self.study.board, lamp) for lamp in self.study.board.lamps]
         shows = f" What does the {lamps[0]} show then?" if lamps else ""
         if self.level == 1:
@@ -193,15 +193,17 @@ class _Maker:
         else:
             ask = f"What does the board do from then on, step by step, and when?{shows.replace(' then', '')}"
         title = sentence(what_is_done(self.study, changes[0])).rstrip(".")
-        table = self._window_table(recipe) if self.level > 1 else None
+        table = limits_table(self.study, recipe) if self.level > 1 else None
         end: list[Block] = [Steps(facts)] if facts else [Points(("Nothing is seen to happen.",))]
-        end += [Points((self._lamp_words(run, recipe),))] if lamps else []
+        end += (
+            [Points((lamp_at_the_end(self.study, run, "Then" if self.level == 1 else "At the end"),))] if lamps else []
+        )
         end += [table] if table is not None else []
         return Exercise(
             kind,
             self.level,
             title,
-            (Points((self._beginning(story, recipe),)), *given),
+            (Points((beginning(self.study, story, recipe),)), *given),
             (f"{event} Everything else stays as it is. {ask}",),
             3 if self.level == 1 else 6,
             facts,
@@ -210,37 +212,7 @@ class _Maker:
             nothing,
         )
 
-    # -- what is given ----------------------------------------------------------------------------------------------
-
-    def _beginning(self, story: Story, recipe: Recipe) -> str:
-        names = state_names(self.study.states)
-        off_rest = []
-        board = self.study.board
-        for row in board.inputs.values():
-            value = story.run.inputs[row.id].at(recipe.zero - 1) if recipe.zero else story.run.inputs[row.id].initial
-            if row.kind is InputKind.SENSOR:
-                off_rest.append(f"{words.thing(board, row.id)} {write_quantity(_quantity(value, row.unit))}")
-        state = next(
-            (
-                one.number
-                for one in self.study.states.states
-                if one.powered
-                and dict(one.lamps) == dict(zip(board.lamps, self.study.engine.lamp_lines(story.before), strict=True))
-            ),
-            None,
-        )
-        where = names[state] if state is not None and story.before.powered else "power off"
-        readings_ = f" Sensors read: {', '.join(off_rest)}." if off_rest else ""
-        return f"The board is in {where}, every call off, every input at rest; all delays are over.{readings_}"
-
-    def _done(self, change: Change, recipe: Recipe) -> str:
-        at = f"At {clock(change.time - recipe.zero)}: "
-        return at + what_is_done(self.study, change)
-
-    # -- the answer -------------------------------------------------------------------------------------------------
-
-    def _facts(self, run: Run, recipe: Recipe) -> tuple[str, ...]:
-        return facts_of(self.study, run, recipe)
+    # -- what may be asked -----------------------------------------------------------------------------------------
 
     def _plain(self, run: Run, recipe: Recipe) -> Iterator[object]:
         """Give what happens without its times: what makes two exercises the same."""
@@ -274,32 +246,6 @@ class _Maker:
             if engine.lamp_lines(entry.config) != engine.lamp_lines(before):
                 return True
         return False
-
-    def _lamp_words(self, run: Run, recipe: Recipe) -> str:
-        config = run.story[-1].config
-        board = self.study.board
-        said = []
-        for lamp, line in zip(board.lamps.values(), self.study.engine.lamp_lines(config), strict=True):
-            shows = "dark" if line < 0 else words.pattern(lamp.lines[line].shows)
-            means = "" if line < 0 else f" ({words.lamp_line(board, lamp.id, line)})"
-            said.append(f"the {lamp_name(board, lamp.id)} shows {shows}{means}")
-        when = "Then" if self.level == 1 else "At the end"
-        return f"{when} {' and '.join(said)}."
-
-    def _window_table(self, recipe: Recipe) -> Table | None:
-        rows = tuple(
-            (
-                words.thing(self.study.board, one.output),
-                "comes on" if one.value else "goes off",
-                clock(one.nominal - recipe.zero),
-                f"{clock(one.earliest - recipe.zero)} to {clock(one.latest - recipe.zero)}",
-            )
-            for one in windows(self.study, recipe)
-        )
-        if not rows:
-            return None
-        columns = (Column("Output", 2), Column("Does", 1), Column("Nominal", 1), Column("A board in order", 2))
-        return Table("windows", columns, rows, notes=("Times from the same zero as in the exercise.",))
 
     # -- the lamp ---------------------------------------------------------------------------------------------------
 
@@ -354,18 +300,18 @@ class _Maker:
         self.asked.add(("lockout", story.about))
         recipe = self._of_story(story)
         run = recipe.run(self.study)
-        facts = self._facts(run, recipe)
+        facts = facts_of(self.study, run, recipe)
         counts = [row for row in self.study.machine.regions if row.kind == "count"]
         ask = f"When does {words.thing(self.study.board, story.about[0])} come about, and what ends it?"
         if counts:
             ask += " How far has the board counted after each step?"
-        table = self._window_table(recipe)
-        given = Steps(tuple(self._done(one, recipe) for one in recipe.told(self.study)))
+        table = limits_table(self.study, recipe)
+        given = Steps(tuple(done(self.study, one, recipe) for one in recipe.told(self.study)))
         return Exercise(
             "lockout",
             self.level,
             sentence(words.thing(self.study.board, story.about[0])).rstrip("."),
-            (Points((self._beginning(story, recipe),)), given),
+            (Points((beginning(self.study, story, recipe),)), given),
             (ask,),
             6,
             facts,
@@ -387,13 +333,13 @@ class _Maker:
         if blank is None or full is None:
             return None
         self.asked.add(("chart", story.kind, story.about))
-        facts = self._facts(recipe.run(self.study), recipe)
-        table = self._window_table(recipe)
+        facts = facts_of(self.study, recipe.run(self.study), recipe)
+        table = limits_table(self.study, recipe)
         return Exercise(
             "chart",
             self.level,
             "Draw the chart",
-            (Points((self._beginning(story, recipe),)), blank),
+            (Points((beginning(self.study, story, recipe),)), blank),
             (
                 "The inputs are drawn. Draw into the empty boxes what each output does, and write what the lamp shows. "
                 "Write down how long each delay lasts, and between which limits.",
@@ -403,42 +349,3 @@ class _Maker:
             (full, Steps(facts), *((table,) if table else ())),
             recipe,
         )
-
-
-def facts_of(study: Study, run: Run, recipe: Recipe) -> tuple[str, ...]:
-    """Give what a board does from ``asked`` on, a sentence an instant, with its time."""
-    telling = Telling(study)
-    said = []
-    for entry, before in answer(run, recipe):
-        told = telling.sentence(entry, before)
-        if told is not None:
-            said.append(f"At {clock(entry.time - recipe.zero)}: {told}")
-    return tuple(said)
-
-
-def clock(time: int) -> str:
-    """Give a time from zero on; at zero it is 0 s."""
-    return stopwatch(time) if time else "0 s"
-
-
-def what_is_done(study: Study, change: Change) -> str:
-    """Say what is done at a terminal."""
-    board = study.board
-    if change.name == POWER:
-        return "the power comes back" if change.value else "the power is lost"
-    row = board.inputs[change.name]
-    label = words.thing(board, change.name)
-    if row.kind is InputKind.SENSOR:
-        return f"{label} now measures {write_quantity(_quantity(change.value, row.unit))}"
-    if row.kind is InputKind.CALL:
-        return f"the {call_name(board, change.name)} {'comes on' if change.value else 'goes off'}"
-    if row.kind is InputKind.SIGNAL:
-        return f"now: {label}" if change.value else f"no longer: {label}"
-    verbs = {InputKind.SWITCH: ("opens", "closes"), InputKind.LINK: ("is taken off", "is fitted")}
-    off, on = verbs.get(row.kind, ("is released", "is pressed"))
-    return f"the {label} {on if change.value else off}"
-
-
-def _quantity(value: Value, unit: str | None) -> Quantity:
-    assert not isinstance(value, bool), "a sensor measures a number"
-    return Quantity(value, unit or "")
