@@ -176,7 +176,7 @@ class _Saying:
                 yield from self._telling(row.telling, what.name, "      ")
             return
         words = {
-            "no difference": "makes no difference, proved",
+            "no difference": "allowed, proved" if self.asked.one_way else "makes no difference, proved",
             "allowed": "allowed: the other's range holds all of it",
             "only watches": "changes nothing that the board does",
             "nothing speaks of it": "does nothing by itself; what speaks of it is told of there",

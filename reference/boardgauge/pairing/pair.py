@@ -151,6 +151,10 @@ class Pair:
             other = theirs.get((row.name, row.role))
             if other is not None and self._allows(row, other, one_way) and self._allows_speed(row, other):
                 found[row.index] = other.index
+        shared = "shared" in {self.first.machine.board.clock, self.second.machine.board.clock}
+        if shared and (one_way or len(found) < len(self.first.machine.timings)):
+            # One clock drives all times of the first: it can follow in all of them, or in none.
+            return found if one_way and found == self.partners(False) else {}
         return found
 
     def _allows(self, row: Timing, other: Timing, one_way: bool) -> bool:
