@@ -6,34 +6,110 @@ from pathlib import Path
 from typing import Literal, cast
 
 from boardgauge.command.failing import Unusable
-from boardgauge.command.finding import find_board
+from boardgauge.command.finding import find_board, find_trace, find_wiring, spec_path
 from boardgauge.drawings import NothingToDraw, draw
+from boardgauge.drawings.gallery import pages
+from boardgauge.drawings.overview_pages import overview_pages
+from boardgauge.drawings.picture import Picture
+from boardgauge.drawings.print_pages import print_pages
+from boardgauge.drawings.run_path import path_pages
+from boardgauge.drawings.zoom import NoSuchState, state_called, zoomed
+from boardgauge.language.model import Board
+from boardgauge.machine.compile import compile_board
+from boardgauge.machine.operating import Overview, overview
+from boardgauge.machine.settle import Engine
 
 Format = Literal["svg", "png", "pdf", "dot"]
 Paper = Literal["letter", "a4"]
+_ALL = 10_000
+"""More operating states than anybody draws: nothing is left out."""
 FORMATS = ("svg", "png", "pdf", "dot")
 
 
-def draw_board(given: str, what: str, output: str | None, format_: str | None, paper: str) -> list[Path]:
+def draw_board(
+    given: str,
+    what: str | None,
+    output: str | None,
+    format_: str | None,
+    paper: str,
+    state: str | None = None,
+    path: str | None = None,
+    full: bool = False,
+    wiring: str | None = None,
+) -> list[Path]:
     """Draw and write; give the files written."""
+    if sum(one is not None for one in (what, state, path)) > 1:
+        raise Unusable("--what, --state and --path each say what to draw; give one of them")
     board = find_board(given)
     target = None if output is None else Path(output)
-    chosen = _format_of(target, what, format_)
+    drawing = what or "overview"
+    chosen = cast(Format, _format_of(target, drawing, format_))
+    if drawing == "all":
+        return _write_all(board, target, chosen, cast(Paper, paper))
+    # A drawing for the screen has a size of its own; one for paper is split where it would not be legible.
+    on = None if chosen in {"svg", "dot"} else cast(Paper, paper)
+    engine = Engine(compile_board(board))
     try:
-        drawn: bytes | dict[str, bytes] = draw(board, what, cast(Format, chosen), cast(Paper, paper))
-    except NothingToDraw as error:
+        if path is not None:
+            pictures = _path(engine, given, path, on, full, wiring)
+        elif state is not None:
+            seen = _seen(engine, full)
+            pictures = zoomed(seen, state_called(seen, state), on)
+        elif full and drawing == "overview":
+            pictures = overview_pages(_seen(engine, full), on)
+        else:
+            pictures = pages(engine.machine, drawing, on)
+    except (NothingToDraw, NoSuchState) as error:
         raise Unusable(str(error)) from None
-    if isinstance(drawn, dict):
-        folder = target or Path(f"{board.id}-drawings")
-        folder.mkdir(parents=True, exist_ok=True)
-        paths = []
-        for name, data in drawn.items():
-            paths.append(folder / f"{name}.{chosen}")
-            paths[-1].write_bytes(data)
-        return paths
-    path = target or Path(f"{board.id}-{what}.{chosen}")
-    path.write_bytes(drawn)
-    return [path]
+    made = print_pages(pictures, board, chosen, cast(Paper, paper))
+    first = target or Path(f"{board.id}-{pictures[0].name}.{chosen}")
+    if len(made) == 1:
+        names = [first]
+    else:
+        names = [first.with_name(f"{first.stem}-{number}{first.suffix}") for number in range(1, len(made) + 1)]
+    for name, data in zip(names, made, strict=True):
+        name.write_bytes(data)
+    return names
+
+
+def _write_all(board: Board, target: Path | None, chosen: Format, paper: Paper) -> list[Path]:
+    folder = target or Path(f"{board.id}-drawings")
+    folder.mkdir(parents=True, exist_ok=True)
+    paths = []
+    for name, data in draw(board, "all", chosen, paper).items():
+        paths.append(folder / f"{name}.{chosen}")
+        paths[-1].write_bytes(data)
+    return paths
+
+
+def _seen(engine: Engine, full: bool) -> Overview:
+    if full:
+        return overview(engine.machine, most_states=_ALL, most_edges=_ALL)
+    return overview(engine.machine)
+
+
+def _path(
+    engine: Engine, given: str, source: str, paper: Paper | None, full: bool, wiring: str | None
+) -> tuple[Picture, ...]:
+    from boardgauge.command.charting import played
+
+    if source.endswith(".toml"):
+        if wiring is not None:
+            raise Unusable("--wiring is for recordings; a scenario names the signals itself")
+        run, title = played(engine, Path(source), "nominal", 0)
+        return path_pages(engine, _seen(engine, full), run, f"path of: {title}", None, paper)
+    from boardgauge.judging.fitted import fitted_run
+
+    board = engine.machine.board
+    trace = find_trace(source, find_wiring(wiring, board, spec_path(given)), board)
+    fitted = fitted_run(engine, trace)
+    if fitted is None:
+        raise Unusable(
+            f"{source}: its path cannot be followed; that takes a recording that begins before power-up, with a "
+            "channel for the supply and one for every sensor"
+        )
+    until = None if fitted.whole else fitted.until
+    return path_pages(engine, _seen(engine, full), fitted.run, f"path of {Path(source).name}", until, paper)
 
 
 def _format_of(target: Path | None, what: str, asked: str | None) -> str:

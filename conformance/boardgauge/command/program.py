@@ -65,17 +65,40 @@ def vet(
 
 @main.command()
 @click.argument("board")
-@click.option("--what", default="overview", show_default=True, help="overview, the id of a rule or output, or all.")
+@click.option(
+    "--what",
+    metavar="WHAT",
+    help="overview; ids of rules or outputs, by commas; a kind, as lockouts or delays; or all.  [default: overview]",
+)
+@click.option(
+    "--state", metavar="NAME", help="One operating state, named as in the overview, with all ways in and out."
+)
+@click.option("--path", metavar="SCENARIO|RECORDING", type=click.Path(), help="The overview with the way it takes.")
+@click.option("--full", is_flag=True, help="Tell states apart by every output, on as many pages as it takes.")
+@click.option("--wiring", help="Of the recording of --path: what its channels mean. By default the board's own.")
 @click.option("-o", "--output", type=click.Path(), help="File to write (a folder with --what all).")
 @click.option("--format", "format_", type=click.Choice(["svg", "png", "pdf", "dot"]), help="By default from the file.")
 @click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
 @explained
-def draw(board: str, what: str, output: str | None, format_: str | None, paper: str) -> None:
-    """Draw a board: the overview of its operating states, or the diagram of one rule."""
+def draw(
+    board: str,
+    what: str | None,
+    state: str | None,
+    path: str | None,
+    full: bool,
+    wiring: str | None,
+    output: str | None,
+    format_: str | None,
+    paper: str,
+) -> None:
+    """Draw a board: its operating states, one of them, some of its rules, or the path of a run.
+
+    On paper (.pdf, .png) what would be too small to read is split over pages, joined by lettered connectors.
+    """
     from boardgauge.command.drawing import draw_board
 
-    for path in draw_board(board, what, output, format_, paper):
-        click.echo(path)
+    for written in draw_board(board, what, output, format_, paper, state, path, full, wiring):
+        click.echo(written)
 
 
 @main.command()

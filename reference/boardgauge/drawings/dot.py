@@ -115,16 +115,19 @@ def back_arrow(
     return arrow(target, source, lines, {**turned, "dir": "back", "arrowtail": "vee"}, width)
 
 
-def broken_arrow(source: str, target: str, lines: Sequence[str], width: int = 34) -> list[str]:
+def broken_arrow(
+    source: str, target: str, lines: Sequence[str], width: int = 34, attributes: Mapping[str, str] | None = None
+) -> list[str]:
     """Give a transition against the layout whose label stands in its way, inside the frame round both its states.
 
     DOT gives the label beside such an arrow no room inside a frame; a label that is a node gets its room.
     """
     label = f"{source} to {target}"
+    extra = "".join(f", {key}={quoted(value)}" for key, value in sorted((attributes or {}).items()))
     return [
         note(label, lines, width),
-        f"  {quoted(target)} -> {quoted(label)} [dir=back, arrowtail=vee];",
-        f"  {quoted(label)} -> {quoted(source)} [dir=none];",
+        f"  {quoted(target)} -> {quoted(label)} [dir=back, arrowtail=vee{extra}];",
+        f"  {quoted(label)} -> {quoted(source)} [dir=none{extra}];",
     ]
 
 

@@ -10,7 +10,9 @@ from typing import Literal, overload
 
 from rapidfuzz import process
 
+from boardgauge.drawings.group import KINDS, group_of, group_pages
 from boardgauge.drawings.overview import overview_diagram
+from boardgauge.drawings.overview_pages import overview_pages
 from boardgauge.drawings.page import Paper
 from boardgauge.drawings.picture import Picture
 from boardgauge.drawings.rendering import Format, render
@@ -60,10 +62,32 @@ def draw(
     return render(next(pictures(machine, what)), machine.board, format, paper)
 
 
+def pages(machine: Machine, what: str = "overview", paper: Paper | None = "letter") -> tuple[Picture, ...]:
+    """Give the pages of the overview, of a rule or output by its id, of several (by commas), or of a group of rules.
+
+    A group is a kind of rule in the plural (``lockouts``) or ``outputs``. Without ``paper`` nothing is split. Raises
+    NothingToDraw.
+    """
+    if what == "overview":
+        return overview_pages(overview(machine), paper)
+    names = [name.strip() for name in what.split(",") if name.strip()]
+    rules: list[str] = []
+    for name in names:
+        group = group_of(machine, name)
+        if group == ():
+            raise NothingToDraw(f"board {machine.board.id} has no {name}")
+        rules += group if group is not None else (_known(machine, name),)
+    if not rules:
+        raise NothingToDraw("nothing to draw was named")
+    if len(names) == 1 and names[0] == rules[0]:
+        return (state_diagram(machine, rules[0]),)
+    return group_pages(machine, ", ".join(names), tuple(dict.fromkeys(rules)), paper)
+
+
 def _known(machine: Machine, what: str) -> str:
     known = [*machine.board.rules, *machine.board.outputs]
     if what in known:
         return what
-    nearest = process.extractOne(what, ["overview", *known], score_cutoff=60)
+    nearest = process.extractOne(what, ["overview", *KINDS, "outputs", *known], score_cutoff=60)
     hint = f'; did you mean "{nearest[0]}"?' if nearest else f": there are overview, {', '.join(known)}"
     raise NothingToDraw(f'board {machine.board.id} has no rule or output "{what}"{hint}')

@@ -21,6 +21,7 @@ _MOST_WAYS = 4
 _MANY_SOURCES = 4
 _FEW_LEFT = 2
 _WIDTHS = (26, 20, 23, 30, 36)
+THICK = {"penwidth": "2.6"}
 _KIND_ORDER = ("lockout", "mode", "sequence", "toggle", "count", "accumulator", "output")
 _ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
 
@@ -33,8 +34,18 @@ def overview_diagram(seen: Overview) -> Picture:
     )
 
 
-def overview_graph(seen: Overview, width: int, numbers: Mapping[tuple[int, int], str] | None = None) -> str:
-    """Give the graph, its arrows with their words, or with their ``numbers`` (source, target) in place of words."""
+Passages = Mapping[tuple[int, int], str]
+"""For each pair of states that a path passes between, the numbers of the passages."""
+
+
+def overview_graph(
+    seen: Overview, width: int, numbers: Mapping[tuple[int, int], str] | None = None, passed: Passages | None = None
+) -> str:
+    """Give the graph, its arrows with their words, or with their ``numbers`` (source, target) in place of words.
+
+    Arrows that a path ``passed`` along are thick and carry its numbers before their words.
+    """
+    left = dict(passed or {})
     machine = seen.machine
     names = state_names(seen)
     lines = dot.header("TB", ranksep=0.3, nodesep=0.3)
@@ -62,13 +73,17 @@ def overview_graph(seen: Overview, width: int, numbers: Mapping[tuple[int, int],
             if numbers is not None:
                 said = [numbers[edge.source, edge.target]]
             climbs = ranks[edge.source] - ranks[edge.target]
+            taken = left.pop((edge.source, edge.target), None)
+            look = {} if taken is None else THICK
+            said = said if taken is None else [taken, *said]
             if edge.source in unpowered:
-                outside.append(dot.arrow(source, target, said, width=width))
+                outside.append(dot.arrow(source, target, said, look, width=width))
             elif climbs > 1:
-                lines += dot.broken_arrow(source, target, said, width)
+                lines += dot.broken_arrow(source, target, said, width, look)
             else:
                 draw = dot.back_arrow if climbs > 0 else dot.arrow
-                lines.append(draw(source, target, said, width=width))
+                lines.append(draw(source, target, said, look, width=width))
+    outside += [dot.arrow(str(a), str(b), [taken], THICK, width) for (a, b), taken in left.items()]
     lines += ["  }", *outside]
     if powered and unpowered:
         anchor, target = str(powered[0].number), str(unpowered[0])

@@ -95,6 +95,15 @@ def draw_curve(curve: Curve, high: float, low: float, axis: TimeAxis, ends: tupl
             yield path(drawn, 'class="curve" fill="none" stroke="black" stroke-width="1.3" stroke-linejoin="round"')
 
 
+def height_at(curve: Curve, time: int, high: float, low: float) -> float:
+    """Give where a curve is drawn at a time, in the middle of a jump."""
+    least, most = span_of(curve)
+    before = [v for t, v in curve.points if t < time and not isnan(v)] or [v for _, v in curve.points[:1]]
+    after = [v for t, v in curve.points if t >= time and not isnan(v)] or before
+    number = (before[-1] + after[0]) / 2
+    return low - (number - least) / (most - least) * (low - high)
+
+
 def _parts(points: Sequence[tuple[int, float]]) -> Iterator[list[tuple[int, float]]]:
     part: list[tuple[int, float]] = []
     for time, number in points:

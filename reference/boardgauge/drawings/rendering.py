@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 import shutil
+from collections.abc import Sequence
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any, Literal
@@ -21,22 +22,32 @@ Format = Literal["svg", "png", "pdf", "dot"]
 
 _PIXELS_PER_INCH = 200.0
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-_TYPST = b"""#set page(width: auto, height: auto, margin: 0pt)
+_TYPST_HEAD = """#set page(width: auto, height: auto, margin: 0pt)
 #set document(title: sys.inputs.title, date: none)
-#image("drawing.svg")
 """
+_TYPST = (_TYPST_HEAD + '#image("drawing.svg")\n').encode()
 
 
 def render(picture: Picture, board: Board, format: Format = "svg", paper: Paper = "letter") -> bytes:
     """Render a picture: ``dot`` and ``svg`` in its own size, ``png`` and ``pdf`` as one page of ``paper``."""
     if format == "dot":
         return picture.dot.encode()
-    words = Words(picture.title, picture.caption, footer(board))
-    graphs = [Graph.of(to_svg(dot)) for dot in (picture.dot, *picture.wrapped_otherwise)]
-    graph = max(graphs, key=lambda one: print_scale(one, words, paper))
+    graph, words = _largest(picture, board, paper)
     if format == "svg":
         return cut_out(graph, words).encode()
     return typeset(sheet(graph, words, paper), format, picture.title)
+
+
+def page_svg(picture: Picture, board: Board, paper: Paper) -> str:
+    """Give a picture as the SVG of one page of paper."""
+    return sheet(*_largest(picture, board, paper), paper)
+
+
+def _largest(picture: Picture, board: Board, paper: Paper) -> tuple[Graph, Words]:
+    """Give the graph of a picture that prints largest, with what is printed round it."""
+    words = Words(picture.title, picture.caption, footer(board))
+    graphs = [Graph.of(to_svg(dot)) for dot in (picture.dot, *picture.wrapped_otherwise)]
+    return max(graphs, key=lambda one: print_scale(one, words, paper)), words
 
 
 @lru_cache(maxsize=256)
@@ -101,6 +112,17 @@ def typeset(svg: str, format: Literal["png", "pdf"], title: str) -> bytes:
     made: bytes = typst.compile(
         files, format=format, ppi=inches, ignore_system_fonts=True, sys_inputs={"title": title}, timestamp=0
     )
+    return made
+
+
+def typeset_pages(svgs: Sequence[str], title: str) -> bytes:
+    """Set several SVGs as one PDF, a page for each."""
+    import typst
+
+    files: Any = {f"drawing{number}.svg": svg.encode() for number, svg in enumerate(svgs)}
+    body = "#pagebreak()\n".join(f'#image("drawing{number}.svg")\n' for number in range(len(svgs)))
+    files["main"] = (_TYPST_HEAD + body).encode()
+    made: bytes = typst.compile(files, format="pdf", ignore_system_fonts=True, sys_inputs={"title": title}, timestamp=0)
     return made
 
 

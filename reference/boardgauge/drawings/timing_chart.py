@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from boardgauge.drawings.chart import Cause, Chart, Ramp
 from boardgauge.drawings.page import FAMILY
-from boardgauge.drawings.ramps import draw_cause, draw_ramp
+from boardgauge.drawings.ramps import draw_cause, draw_ramp, height_at
 from boardgauge.drawings.svg_text import escaped, lanes, line, rect, text, width_of, wrapped
 from boardgauge.drawings.time_axis import TimeAxis
 from boardgauge.drawings.waveform import (
@@ -105,6 +105,8 @@ def _causes(chart: Chart, places: list[Place], axis: TimeAxis) -> Iterator[str]:
             continue
         down = target.middle > source.middle
         start = source.high if source.row.timing else source.middle
+        if source.row.curve is not None:
+            start = height_at(source.row.curve, cause.at, source.high, source.low)
         end = target.high if down and not target.row.timing else target.low
         yield from draw_cause(cause, (axis.x(cause.at), start), (axis.x(cause.time), end))
 
