@@ -9,7 +9,7 @@ for again, with those followed that rule it out.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Literal
 
 from attrs import define, evolve, field, frozen
@@ -65,37 +65,46 @@ def reachable_parts(board: Board, limit: int = MOST_ZONES) -> Reachable:
     engine = Engine(compile_board(bare))
     look = _Look(engine)
     space = explore_timed(engine, None, look.see, limit, None, 1, True, frozenset())
-    found = []
-    for item in look.items:
-        came = look.came.get(item)
-        if came is None:
-            verdict: Literal["never", "undecided"] = "never" if space.complete else "undecided"
-            found.append(
-                Reached(item, verdict, "" if space.complete else f"not all was explored ({space.zones} zones)")
-            )
-        else:
-            found.append(_possible(engine, look, item, space, came, limit))
-    locked, stuck = _no_way_back(engine, space) if space.complete else ((), ())
-    return Reachable(tuple(found), locked, stuck, space.zones, space.complete)
-
-
-def _possible(engine: Engine, look: _Look, item: Item, space: Space, came: Came, limit: int) -> Reached:
+    verdicts: dict[Item, Reached] = {}
+    left = list(look.items)
     timed: frozenset[int] = frozenset()
+    ways, zones, complete = space, space.zones, space.complete
     for _ in range(_ROUNDS):
-        blamed = ruled_out_by(engine, *way_to(space, came))
-        if blamed is not None and not blamed:
-            return Reached(item, "can")
-        if not blamed or blamed <= timed:
+        left, blamed = _sorted_out(engine, look, left, ways, timed, verdicts)
+        if not left or not blamed - timed:
             break
         timed |= blamed
-        space = explore_timed(engine, look.brings(item), None, limit, None, 1, True, timed)
-        if space.stop is None:
-            if not space.complete:
-                break
+        look.came.clear()
+        ways = explore_timed(engine, None, look.see, limit, None, 1, True, timed)
+        zones += ways.zones
+    for item in left:
+        verdicts[item] = Reached(item, "undecided", "a way there was found, but no moments for it")
+    locked, stuck = _no_way_back(engine, space) if complete else ((), ())
+    return Reachable(tuple(verdicts[item] for item in look.items), locked, stuck, zones, complete)
+
+
+def _sorted_out(
+    engine: Engine, look: _Look, items: list[Item], space: Space, timed: frozenset[int], verdicts: dict[Item, Reached]
+) -> tuple[list[Item], frozenset[int]]:
+    """Sort out what is shown of some items; give the others, and the timings that rule their ways out."""
+    left: list[Item] = []
+    blamed: frozenset[int] = frozenset()
+    for item in items:
+        came = look.came.get(item)
+        if came is None and not space.complete:
+            verdicts[item] = Reached(item, "undecided", f"not all was explored ({space.zones} zones)")
+        elif came is None:
             names = sorted(engine.machine.timings[index].name for index in timed)
-            return Reached(item, "never", "the times of " + " and ".join(names) + " rule it out")
-        came = space.stop.came
-    return Reached(item, "undecided", "a way there was found, but no moments for it")
+            why = "the times of " + " and ".join(names) + " rule it out" if names else ""
+            verdicts[item] = Reached(item, "never", why)
+        else:
+            found = ruled_out_by(engine, *way_to(space, came))
+            if found is not None and not found:
+                verdicts[item] = Reached(item, "can")
+            else:
+                left.append(item)
+                blamed |= found or frozenset()
+    return left, blamed
 
 
 @define
@@ -146,21 +155,12 @@ class _Look:
         for item in self._of(node, outcome, came):
             self.came.setdefault(item, came)
 
-    def brings(self, wanted: Item) -> Callable[[Node, Outcome], bool]:
-        """Give a question for exploring: does an instant bring this about?"""
-        return lambda node, outcome: any(item == wanted for item in self._of(node, outcome, None))
-
-    def _of(self, node: Node, outcome: Outcome, came: Came | None) -> Iterator[Item]:
+    def _of(self, node: Node, outcome: Outcome, came: Came) -> Iterator[Item]:
         config = outcome.config
         for region, _, new in outcome.moved:
             item = self._places.get((region, new))
             if item is not None:
                 yield item
-        for region, _ in outcome.counted:
-            # A count may be reached and forgotten in one instant, by what it brings about.
-            last = len(self.engine.machine.regions[region].places) - 1
-            if node.config.places[region] == last - 1 and (region, last) in self._places:
-                yield self._places[region, last]
         for timing, _ in outcome.begun:
             if timing in self._begun:
                 yield self._begun[timing]
@@ -169,11 +169,8 @@ class _Look:
                 yield self._outputs[output]
         for lamp, line in enumerate(self.engine.lamp_lines(config)):
             yield self._lines[lamp, line]
-        ended = node.config.running & ~config.running
         for timing, item in self._ends.items():
-            if came is not None and not any(end.timing == timing for end in came.what.over):
-                continue
-            if came is None and not ended >> timing & 1:
+            if not any(end.timing == timing for end in came.what.over):
                 continue
             yield item
             if self._changes(node, outcome, timing):
@@ -202,7 +199,8 @@ def _place_words(machine: Machine, region: int, place: str) -> str:
         case "accumulator":
             return "is reached"
         case "count":
-            return "is reached" if place == row.places[-1] else ""
+            # Reached, it may be forgotten in the same instant, by what that brings about: no place shows it.
+            return "counts" if place == row.places[1] and len(row.places) > 2 else ""
         case "sequence":
             return f"stands in {place}"
         case "output":

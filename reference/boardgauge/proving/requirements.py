@@ -33,11 +33,11 @@ from boardgauge.proving.together import Happens
 from boardgauge.proving.witness import Witness, ruled_out_by, way_to, witness
 
 Verdict = Literal["proved", "refuted", "undecided", "watched"]
-MOST_LOOSE = 2_000
+MOST_LOOSE = 400
 """So many zones are kept where only some rules are."""
 MOST_INPUTS = 7
 """With more inputs and things left open than these, some rules alone are not asked."""
-MOST_PAIRS = 20
+MOST_PAIRS = 15
 JOINED_AT_LAST = 16
 """So many zones of a place are kept apart before all are."""
 
