@@ -209,10 +209,7 @@ def timing_line(engine: Engine, timing: Timing, ramps: tuple[Ramp, ...]) -> Row:
 def _kept(engine: Engine, region: Region, run: Run) -> Row:
     """Give the row of a rule that keeps something: its place over time."""
     label = words.thing(engine.machine.board, region.rule)
-    spans = [
-        (since, until, max(0, place))
-        for since, until, place in _spans(run, lambda config: config.places[region.index] if config.powered else -1)
-    ]
+    spans = list(_spans(run, lambda config: config.places[region.index] if config.powered else 0, 0))
     detail = region.rule if region.rule != label else ""
     if len(region.places) == 2:
         edges = tuple(Edge(since, since, bool(place)) for since, _, place in spans[1:])
@@ -241,9 +238,9 @@ def _turns(bands: Sequence[Band]) -> tuple[Edge, ...]:
     return tuple(Edge(band.start, band.start, False) for band in bands[1:])
 
 
-def _spans(run: Run, value_of: Callable[[Config], int]) -> Iterator[tuple[int, int, int]]:
-    """Give (from, to, value) over a run; before its first instant a board has no power."""
-    since, value = 0, None if run.story and run.story[0].time <= 0 else -1
+def _spans(run: Run, value_of: Callable[[Config], int], off: int = -1) -> Iterator[tuple[int, int, int]]:
+    """Give (from, to, value) over a run; before its first instant a board has no power, and the value ``off``."""
+    since, value = 0, None if run.story and run.story[0].time <= 0 else off
     for entry in run.story:
         new = value_of(entry.config)
         if new != value:
@@ -251,7 +248,7 @@ def _spans(run: Run, value_of: Callable[[Config], int]) -> Iterator[tuple[int, i
                 yield since, entry.time, value
             since, value = entry.time, new
     if run.end > since:
-        yield since, run.end, -1 if value is None else value
+        yield since, run.end, off if value is None else value
 
 
 # -- the stretch ---------------------------------------------------------------------------------------------------
