@@ -1,8 +1,8 @@
 """How often a diagnosis names the fault that a board has: first, and among the first three.
 
-``python tests/benchmarks/diagnosis.py [BOARD ...] [--faults N] [--seed N]``. Of each board a seeded sample of its faults is
-simulated through random lives with random timings; of those whose recording deviates it is told how the fault ranks.
-Faults that no single step would part count as one (``group``), as do those named one by one (``fault``).
+``python tests/benchmarks/diagnosis.py [BOARD ...] [--faults N] [--seed N]``. Of each board a seeded sample of faults is
+simulated through random lives with random timings; of those whose recording deviates it is told how the fault ranks:
+alone (``fault``), and with those that no single step would part from it taken as one (``group``).
 """
 
 from __future__ import annotations

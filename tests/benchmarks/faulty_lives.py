@@ -26,13 +26,13 @@ def timeline(board: Board, seed: int) -> Timeline:
     for row in board.inputs.values():
         edges = [(0, _value(board, row, random, None))]
         time = 2 * S
-        for _ in range(random.randint(0, 5) if row.kind is not InputKind.LINK else random.choice((0, 0, 1))):
+        for _ in range(random.randint(3, 9) if row.kind is not InputKind.LINK else random.choice((0, 0, 1))):
             time += random.choice(_GAPS) + random.randint(0, 3000) * MS
             edges.append((time, _value(board, row, random, edges[-1][1])))
         inputs[row.id] = tuple(edges)
     power: list[tuple[int, Value]] = [(S, True)]
-    if random.random() < 0.3:
-        off = random.randint(60, 300) * S
+    if random.random() < 0.5:
+        off = random.randint(60, 500) * S
         power += [(off, False), (off + 8 * S, True)]
     inputs["power"] = tuple(power)
     return Timeline(inputs, max(edges[-1][0] for edges in inputs.values()) + 120 * S)

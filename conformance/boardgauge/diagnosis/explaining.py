@@ -40,9 +40,16 @@ def judged(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Judg
             return FirstJudge.of(untied(good, fault.of)).judge(smooth, start) if dropouts else None
         if fault.group == "input not filtered" and not _flickers(fault, good, trace):
             return None
+        if fault.group == "power" and start is None and trace.power.initial is False and not _keeps(good):
+            # What a good board never keeps was not there before the recording began, unless proved otherwise.
+            start = "power-up"
         return FirstJudge.of(fault.any_size or fault.board).judge(trace, start)
     except CannotSettle:
         return None
+
+
+def _keeps(board: Board) -> bool:
+    return any(rule.kept_without_power for rule in board.rules.values())
 
 
 def _flickers(fault: Fault, good: Board, trace: Trace) -> bool:

@@ -15,7 +15,7 @@ from attrs import define, field, frozen
 
 from boardgauge.faults.lamps import pattern
 from boardgauge.language.model import Blink, Board, InputKind, Lamp, Pattern
-from boardgauge.language.quantities import H, S
+from boardgauge.language.quantities import MS, H, S
 from boardgauge.language.units import in_unit
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.config import Config
@@ -31,7 +31,7 @@ Changes = tuple[tuple[int, Value], ...]
 Look = tuple[tuple[bool, ...], tuple[str, ...]]
 """What shows at a moment: the outputs, and the patterns of the lamps."""
 
-_LEAST, _PART = 3 * S, Fraction(8, 100)
+_LEAST, _PART = 1200 * MS, Fraction(8, 100)
 _OFF_FOR = 5 * S
 _MOST_NUMBERS = 2000
 _WATCHING = frozenset(("requirement", "not judged", "window"))

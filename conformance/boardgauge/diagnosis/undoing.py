@@ -47,7 +47,12 @@ def without_dropouts(trace: Trace, output: str) -> tuple[Trace, int]:
     short &= np.arange(len(short)) > 0 if not wave.initial else np.ones(len(short), dtype=bool)
     where = np.flatnonzero(short)
     keep[where] = keep[where + 1] = False
-    return evolve(trace, waves={**trace.waves, output: _kept(wave, keep)}), len(where)
+    smooth = evolve(trace, waves={**trace.waves, output: _kept(wave, keep)})
+    last = int(wave.recorded[-1])
+    if len(where) and wave.values[-1] == 0 and trace.end - last <= LONGEST_DROPOUT:
+        # It may have been one more: the recording ends too soon to tell.
+        smooth = until(smooth, last - 1)
+    return smooth, len(where)
 
 
 def shortest_pulse(trace: Trace, signal: str) -> int | None:

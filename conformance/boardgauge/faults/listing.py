@@ -71,6 +71,7 @@ def _listed(same: _Same) -> tuple[Fault, ...]:
     seen: dict[Hashable, str] = {meanings.of(bare): ""}
     found: dict[str, Fault] = {}
     alike: dict[str, list[str]] = {}
+    places: dict[str, int] = {}
     for fault in _all(bare):
         meaning = meanings.of(fault.board)
         if meaning in seen:
@@ -83,9 +84,13 @@ def _listed(same: _Same) -> tuple[Fault, ...]:
         while id_ in found:
             id_ += "+"
         seen[meaning] = id_
+        # One part may stand twice in an expression.
+        places[fault.name] = places.get(fault.name, 0) + 1
+        again = "" if places[fault.name] == 1 else f" (in place {places[fault.name]} of these words)"
         found[id_] = evolve(
             fault,
             id=id_,
+            name=fault.name + again,
             board=_signed(edited, board, id_),
             any_size=None if fault.any_size is None else _signed(declared(fault.any_size), board, f"{id_} of any size"),
         )

@@ -40,7 +40,7 @@ ENDLESS = Duration(10_000 * H, EXACTLY)
 AT_ONCE = Duration(1 * MS, EXACTLY)
 _SHORTEST_PART, _LONGEST_PART = Fraction(1, 1000), 20
 _WRONG_CLOCK = Fraction(1, 2)
-_LAMP_TOO = Fraction(1, 10)
+_LAMP_TOO = Fraction(1, 4)
 
 Change = Callable[[Duration], Duration]
 
