@@ -195,9 +195,9 @@ def _place_words(machine: Machine, region: int, place: str) -> str:
     row = machine.regions[region]
     match row.kind:
         case "lockout":
-            return "trips"
+            return "stands tripped"
         case "accumulator":
-            return "is reached"
+            return "stands reached"
         case "count":
             # Reached, it may be forgotten in the same instant, by what that brings about: no place shows it.
             return "counts" if place == row.places[1] and len(row.places) > 2 else ""
@@ -206,8 +206,8 @@ def _place_words(machine: Machine, region: int, place: str) -> str:
         case "output":
             return "comes on"
         case "toggle":
-            return "turns over"
-    return "begins"
+            return "stands turned over"
+    return "stands on"
 
 
 def _timing_words(name: str, owner: str) -> str:
