@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import json
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 from attrs import evolve
 from click.testing import CliRunner
 
+from boardgauge.boards import board_path
 from boardgauge.command import main
 from boardgauge.diagnosis import diagnose
 from boardgauge.diagnosis.influence import changed, cone, may_show
 from boardgauge.diagnosis.undoing import until, without_dropouts
 from boardgauge.faults import fault_of, faults_of
+from boardgauge.faults.editing import declared
+from boardgauge.faults.inputs import reading_off
 from boardgauge.faults.listing import unwatched
 from boardgauge.judging.first import FirstJudge
 from boardgauge.judging.judge import Judge
@@ -145,6 +149,34 @@ def test_short_dropouts_are_filled_and_long_ones_kept() -> None:
         smooth, count = without_dropouts(trace, "motor")
         assert count == filled
         assert len(smooth.waves["motor"]) == 3 - 2 * filled
+
+
+def test_a_welded_contact_is_on_without_the_supply() -> None:
+    """A motor that is on before the board has its supply, and ever after, is an output stuck on."""
+    run = Simulator(compile_board(BOARD)).run(LIFE)
+    motor = evolve(run.outputs["motor"], initial=True, changes=())
+    trace = condition(recording_of(evolve(run, outputs={**run.outputs, "motor": motor}), BOARD), None, BOARD)
+    assert [e.faults[0].id for e in diagnose(BOARD, trace).explanations] == ["motor.stuck-on"]
+
+
+def test_how_far_off_a_sensor_reads() -> None:
+    """A humidity taken for 11 % more than it is brings the fan on too soon: 8 to 15 %, of what is tried, does the same."""
+    board = read_board(board_path("extract-fan"))
+    faulty = declared(reading_off(unwatched(board), "damp", Fraction(11)))
+    life = Timeline(
+        {
+            "power": ((S, True),),
+            "winding": ((0, True),),
+            "damp": ((0, 50), (100 * S, 65), (200 * S, 50), (300 * S, 62), (400 * S, 40)),
+        },
+        600 * S,
+    )
+    run = Simulator(compile_board(faulty)).run(life)
+    diagnosis = diagnose(board, condition(recording_of(run, board), None, board))
+    found = {e.faults[0].id: e for e in diagnosis.explanations}
+    size = found["damp.reads-high"].size
+    assert size is not None
+    assert size.text == "by about 8 to 15 %"
 
 
 def test_a_trace_cut_short_has_nothing_later() -> None:

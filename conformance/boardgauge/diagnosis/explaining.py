@@ -7,12 +7,16 @@ Faults that have no say in the signal that deviated are not tried: with them the
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from fractions import Fraction
+from typing import Literal
 
 from boardgauge.diagnosis.explanation import Explanation, Size
 from boardgauge.diagnosis.influence import may_show
 from boardgauge.diagnosis.measuring import size_of
-from boardgauge.diagnosis.undoing import shortest_pulse, without_dropouts
+from boardgauge.diagnosis.undoing import off_without_power, shortest_pulse, without_dropouts
+from boardgauge.faults.editing import declared
 from boardgauge.faults.fault import Fault
+from boardgauge.faults.inputs import reading_off, unit_of_difference
 from boardgauge.faults.outputs import untied
 from boardgauge.judging.first import FirstJudge
 from boardgauge.judging.judgement import Judgement
@@ -23,6 +27,8 @@ from boardgauge.traces.trace import Trace
 
 Progress = Callable[[int, int], None]
 
+_OFF = tuple(Fraction(off) for off in (2, 3, 4, 6, 8, 11, 15, 20, 28))
+"""The errors of a sensor that are tried, in its unit."""
 _SURE, _STEADY, _UNSTEADY = 2, 1, -3
 
 
@@ -40,6 +46,8 @@ def judged(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Judg
             return FirstJudge.of(untied(good, fault.of)).judge(smooth, start) if dropouts else None
         if fault.group == "input not filtered" and not _flickers(fault, good, trace):
             return None
+        if fault.group == "output stuck on":
+            trace = off_without_power(trace, fault.of)
         if fault.group == "power" and start is None and trace.power.initial is False and not _keeps(good):
             # What a good board never keeps was not there before the recording began, unless proved otherwise.
             start = "power-up"
@@ -52,6 +60,26 @@ def _keeps(board: Board) -> bool:
     return any(rule.kept_without_power for rule in board.rules.values())
 
 
+def _of_sensor(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Explanation | None:
+    """Try how far off a sensor may read: the errors that fit are given."""
+    if fault.of not in trace.readings:
+        return None
+    row, sign = good.inputs[fault.of], 1 if fault.id.endswith("high") else -1
+    fitting: list[tuple[Fraction, Judgement]] = []
+    for off in _OFF:
+        judgement = FirstJudge.of(declared(reading_off(good, row.id, sign * off))).judge(trace, start)
+        if judgement.verdict != "deviates" and not judgement.doubts:
+            fitting.append((off, judgement))
+    if not fitting:
+        return None
+    least, greatest = float(fitting[0][0]), float(fitting[-1][0])
+    how = f"{least:g}" if least == greatest else f"{least:g} to {greatest:g}"
+    size = Size(f"by about {how} {unit_of_difference(row)}")
+    verdicts = [judgement.verdict for _, judgement in fitting]
+    verdict: Literal["conforms", "undecided"] = "conforms" if "conforms" in verdicts else "undecided"
+    return Explanation((fault,), verdict, fault.weight, size)
+
+
 def _flickers(fault: Fault, good: Board, trace: Trace) -> bool:
     """Tell whether an input changes as quickly as only an unfiltered board minds."""
     shortest = shortest_pulse(trace, fault.of)
@@ -60,6 +88,8 @@ def _flickers(fault: Fault, good: Board, trace: Trace) -> bool:
 
 def explanation_of(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Explanation | None:
     """Give the explanation of a trace by a fault, None where it is none."""
+    if fault.group == "sensor reads off":
+        return _of_sensor(fault, good, trace, start)
     judgement = judged(fault, good, trace, start)
     if judgement is None or judgement.verdict == "deviates" or judgement.doubts:
         # With a doubt, more was possible than is followed: nothing explains less than what explains everything.

@@ -55,6 +55,17 @@ def without_dropouts(trace: Trace, output: str) -> tuple[Trace, int]:
     return smooth, len(where)
 
 
+def off_without_power(trace: Trace, output: str) -> Trace:
+    """Give the trace with an output that is on all the time, supply or not, on with the supply only.
+
+    A welded contact carries what it switches, whether or not the board has its own supply.
+    """
+    wave, power = trace.waves.get(output), trace.power
+    if wave is None or wave.initial is not True or len(wave) or not len(power):
+        return trace
+    return evolve(trace, waves={**trace.waves, output: evolve(power, signal=output, channel=wave.channel)})
+
+
 def shortest_pulse(trace: Trace, signal: str) -> int | None:
     """Give the shortest time that a signal stayed at a level between two changes; None if it changed once at most."""
     wave = trace.waves.get(signal)

@@ -120,16 +120,23 @@ def _of_sensor(board: Board, row: Input) -> Iterator[Fault]:
         name = f"sensor {row.id} reads as far {how} as it can, whatever it measures"
         yield _fault(board, row, f"stuck-{how}", name, "input stuck", everywhere(board, at_the_end))
     off = _much(row)
-    for how, sign in (("high", -1), ("low", 1)):
+    for how, sign in (("high", 1), ("low", -1)):
+        name = f"sensor {row.id} reads {float(off):g} {unit_of_difference(row)} too {how}"
+        edited = reading_off(board, row.id, sign * off)
+        yield _fault(board, row, f"reads-{how}", name, "sensor reads off", edited)
 
-        def shifted(expression: Expression, by: Fraction = sign * off) -> Expression | None:
-            if isinstance(expression, Comparison) and expression.name == row.id:
-                until = None if expression.until is None else _moved(expression.until, by)
-                return evolve(expression, limit=_moved(expression.limit, by), until=until)
-            return None
 
-        name = f"sensor {row.id} reads {float(off):g} {_of_difference(row)} too {how}"
-        yield _fault(board, row, f"reads-{how}", name, "sensor reads off", everywhere(board, shifted))
+def reading_off(board: Board, sensor: str, by: Fraction) -> Board:
+    """Give the board whose sensor reads too much by so many of its units (too little, if it is negative)."""
+
+    def shifted(expression: Expression) -> Expression | None:
+        if isinstance(expression, Comparison) and expression.name == sensor:
+            # What reads too high comes to a limit sooner.
+            until = None if expression.until is None else _moved(expression.until, -by)
+            return evolve(expression, limit=_moved(expression.limit, -by), until=until)
+        return None
+
+    return everywhere(board, shifted)
 
 
 def _much(row: Input) -> Fraction:
@@ -139,7 +146,8 @@ def _much(row: Input) -> Fraction:
     return 3 * accuracy + (3 if row.unit == "°C" else 5)
 
 
-def _of_difference(row: Input) -> str:
+def unit_of_difference(row: Input) -> str:
+    """Give the unit of a difference between two values of a sensor."""
     return "K" if row.unit == "°C" else str(row.unit)
 
 
