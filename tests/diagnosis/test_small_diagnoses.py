@@ -160,7 +160,7 @@ def test_a_welded_contact_is_on_without_the_supply() -> None:
 
 
 def test_how_far_off_a_sensor_reads() -> None:
-    """A humidity taken for 11 % more than it is brings the fan on too soon: 8 to 15 %, of what is tried, does the same."""
+    """A humidity taken for 11 % more than it is brings the fan on too soon; of what is tried, 8 to 15 % does that."""
     board = read_board(board_path("extract-fan"))
     faulty = declared(reading_off(unwatched(board), "damp", Fraction(11)))
     life = Timeline(
