@@ -277,7 +277,6 @@ class _Explorer:
     findings: dict[str, Finding] = field(factory=dict)
     queue: deque[Config] = field(factory=deque)
     whole: bool = True
-    broken: set[int] = field(factory=set)
     engine: _Stepper = field(init=False)
     _ways: list[tuple[tuple[int, ...], list[tuple[bool, ...]]]] = field(init=False)
     _input_of: dict[int, int] = field(init=False)
@@ -385,9 +384,7 @@ class _Explorer:
         levels = list(config.levels)
         for index, value in step.levels:
             levels[index] = value
-        outcome = self.engine.settle(config, tuple(levels), step.expired, step.dropped, step.power is True)
-        self.broken.update(outcome.broken)
-        return outcome.config
+        return self.engine.settle(config, tuple(levels), step.expired, step.dropped, step.power is True).config
 
     def _plain(self, config: Config) -> Config:
         """Leave out what no rule reads."""
@@ -415,13 +412,3 @@ class _Explorer:
 
 def _same_input(one: Step, other: Step, input_of: dict[int, int]) -> bool:
     return bool({input_of[i] for i, _ in one.levels} & {input_of[i] for i, _ in other.levels})
-
-
-def broken_without_times(machine: Machine, limit: int = MOST_CONFIGS) -> tuple[frozenset[int], bool, int]:
-    """Give the watches that some step breaks, whatever the times; whether all was explored; how many configurations.
-
-    Up to two things are taken together at one moment. A watch that no step breaks holds of the board.
-    """
-    explorer = _Explorer(machine, True, limit, keep_edges=False)
-    found = explorer.explore()
-    return frozenset(explorer.broken), found.complete, len(found.configs)
