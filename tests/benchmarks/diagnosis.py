@@ -20,12 +20,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 from faulty_lives import life, trace_of
 
 from boardgauge.boards import board_path
-from boardgauge.diagnosis.explaining import candidates, explained
+from boardgauge.diagnosis.explaining import candidates, explained, first_deviation
 from boardgauge.diagnosis.foretelling import foretell
 from boardgauge.diagnosis.rehearsing import Rehearsal
 from boardgauge.faults import Fault, faults_of
 from boardgauge.faults.listing import unwatched
-from boardgauge.judging.judge import Judge
 from boardgauge.language import read_board
 from boardgauge.language.model import Board
 
@@ -63,22 +62,21 @@ def _share(ranks: list[int | None], most: int) -> float:
 def diagnose_faults(board: Board, faults: list[Fault], seed: int, *, verbose: bool = False) -> Tally:
     """Diagnose a random life of each fault that shows."""
     tally = Tally(board.id)
-    good, judge = unwatched(board), Judge.of(board)
+    good = unwatched(board)
     for number, fault in enumerate(faults):
         for attempt in range(LIVES):
             run = life(fault, board, seed + 1000 * number + attempt)
             trace = None if run is None else trace_of(run, board)
-            judgement = None if trace is None else judge.judge(trace)
-            if judgement is not None and judgement.verdict == "deviates":
+            deviation = None if trace is None else first_deviation(good, trace)
+            if deviation is not None:
                 break
         else:
             tally.hidden += 1
             continue
         assert trace is not None
         begun = time.perf_counter()
-        signal = judgement.deviations[0].signal
-        known = signal in board.outputs or signal in board.lamps
-        tried = candidates(good, faults_of(board), signal) if known else list(faults_of(board))
+        assert deviation is not None
+        tried = candidates(good, faults_of(board), trace, None, deviation)
         found = explained(good, tried, trace)
         tally.seconds += time.perf_counter() - begun
         ids = [e.faults[0].id for e in found]

@@ -26,7 +26,7 @@ def timeline(board: Board, seed: int) -> Timeline:
     for row in board.inputs.values():
         edges = [(0, _value(board, row, random, None))]
         time = 2 * S
-        for _ in range(random.randint(3, 9) if row.kind is not InputKind.LINK else random.choice((0, 0, 1))):
+        for _ in range(random.randint(3, 7) if row.kind is not InputKind.LINK else random.choice((0, 0, 1))):
             time += random.choice(_GAPS) + random.randint(0, 3000) * MS
             edges.append((time, _value(board, row, random, edges[-1][1])))
         inputs[row.id] = tuple(edges)

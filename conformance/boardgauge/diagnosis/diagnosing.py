@@ -8,7 +8,7 @@ from __future__ import annotations
 from attrs import frozen
 
 from boardgauge.diagnosis.doubting import doubtful_inputs, worth_a_look
-from boardgauge.diagnosis.explaining import Progress, candidates, explained, ranked
+from boardgauge.diagnosis.explaining import Progress, candidates, explained, first_deviation, ranked
 from boardgauge.diagnosis.explanation import Diagnosis, Explanation
 from boardgauge.diagnosis.foretelling import foretell
 from boardgauge.diagnosis.pairing import MOST_FIRST, MOST_SECOND, pairs_of
@@ -44,8 +44,15 @@ class Diagnoser:
     def _of_deviation(self, judgement: Judgement, trace: Trace, start: Start | None, pairs: bool) -> Diagnosis:
         good = unwatched(self.board)
         faults = faults_of(self.board)
-        signal = self._signal(judgement)
-        tried = list(faults) if signal is None else candidates(good, faults, signal)
+        deviation = judgement.deviations[0]
+        if deviation.kind == "requirement":
+            # Faulty boards are not held to requirements, so it is the rules that have to be broken.
+            broken = first_deviation(good, trace, start)
+            if broken is None:
+                remark = "every rule of the spec was kept, and a requirement was broken: look at the spec first"
+                return Diagnosis("no single fault", judgement, remarks=(remark,), faults=len(faults))
+            deviation = broken
+        tried = candidates(good, faults, trace, start, deviation)
         found: list[Explanation] = list(explained(good, tried, trace, start, self.progress))
         bounds: list[str] = []
         if pairs:
@@ -65,18 +72,13 @@ class Diagnoser:
             "fault" if best else "no single fault",
             judgement,
             (*foretold.explanations, *best[MOST_FORETOLD:]),
-            doubtful_inputs(good, trace, start, signal, judgement.deviations[0].time),
+            doubtful_inputs(good, trace, start, deviation),
             worth_a_look(self.board, trace),
             foretold.next_step,
             len(faults),
             len(tried),
             tuple(bounds),
         )
-
-    def _signal(self, judgement: Judgement) -> str | None:
-        """Give the signal that deviated first, as far as one did; a requirement that is broken has none."""
-        first = judgement.deviations[0].signal
-        return first if first in self.board.outputs or first in self.board.lamps else None
 
 
 def diagnose(board: Board, trace: Trace, start: Start | None = None, *, pairs: bool = False) -> Diagnosis:

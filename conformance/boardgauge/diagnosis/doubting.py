@@ -13,6 +13,7 @@ from attrs import evolve
 from boardgauge.diagnosis.influence import cone
 from boardgauge.diagnosis.undoing import until
 from boardgauge.judging.first import FirstJudge
+from boardgauge.judging.judgement import Deviation
 from boardgauge.judging.run import Start
 from boardgauge.language.model import Board, Input, InputKind
 from boardgauge.language.quantities import S
@@ -31,16 +32,15 @@ _NEVER_CHANGES = {
 }
 
 
-def doubtful_inputs(
-    good: Board, trace: Trace, start: Start | None, signal: str | None, deviated: int
-) -> tuple[str, ...]:
-    """Give the inputs without whose record the trace is that of a good board until it ``deviated``.
+def doubtful_inputs(good: Board, trace: Trace, start: Start | None, deviation: Deviation) -> tuple[str, ...]:
+    """Give the inputs without whose record the trace is that of a good board until it deviated.
 
     The board may have seen something else there. (A link is seen by eye.)
     """
-    parts = frozenset(good.inputs) if signal is None else cone(good, signal)
+    known = deviation.signal in good.outputs or deviation.signal in good.lamps
+    parts = cone(good, deviation.signal) if known else frozenset(good.inputs)
     judge = FirstJudge(Engine(compile_board(good)), enough=_ENOUGH)
-    trace = until(trace, deviated + S)
+    trace = until(trace, deviation.time + S)
     found = []
     for name in good.inputs:
         if (

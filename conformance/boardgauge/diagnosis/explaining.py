@@ -10,18 +10,22 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import Literal
 
+from attrs import evolve
+
 from boardgauge.diagnosis.explanation import Explanation, Size
 from boardgauge.diagnosis.influence import may_show
 from boardgauge.diagnosis.measuring import size_of
-from boardgauge.diagnosis.undoing import off_without_power, shortest_pulse, without_dropouts
+from boardgauge.diagnosis.undoing import off_without_power, shortest_pulse, until, without_dropouts
 from boardgauge.faults.editing import declared
 from boardgauge.faults.fault import Fault
 from boardgauge.faults.inputs import reading_off, unit_of_difference
 from boardgauge.faults.outputs import untied
 from boardgauge.judging.first import FirstJudge
-from boardgauge.judging.judgement import Judgement
+from boardgauge.judging.judge import Judge
+from boardgauge.judging.judgement import Deviation, Judgement
 from boardgauge.judging.run import Start
 from boardgauge.language.model import Board
+from boardgauge.language.quantities import S
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.traces.trace import Trace
 
@@ -29,13 +33,45 @@ Progress = Callable[[int, int], None]
 
 _OFF = tuple(Fraction(off) for off in (2, 3, 4, 6, 8, 11, 15, 20, 28))
 """The errors of a sensor that are tried, in its unit."""
+_A_LITTLE = 2 * S
 _SURE, _STEADY, _UNSTEADY = 2, 1, -3
 
 
-def candidates(board: Board, faults: Sequence[Fault], signal: str) -> list[Fault]:
-    """Give the faults that can show at a signal, the likelier first."""
-    found = [fault for fault in faults if may_show(board, fault.board, signal)]
+def first_deviation(board: Board, trace: Trace, start: Start | None = None) -> Deviation | None:
+    """Give the first deviation of a trace from a board, explained; None where it does not deviate."""
+    quick = FirstJudge.of(board).judge(trace, start)
+    if quick.verdict != "deviates":
+        return None
+    # What comes later takes the judge long and is not asked for.
+    judgement = Judge.of(board).judge(until(trace, quick.deviations[0].time + _A_LITTLE), start)
+    found = judgement.deviations or Judge.of(board).judge(trace, start).deviations
+    return found[0]
+
+
+def candidates(
+    board: Board, faults: Sequence[Fault], trace: Trace, start: Start | None, deviation: Deviation
+) -> list[Fault]:
+    """Give the faults that can explain a deviation, the likelier first: those that have a say in its signal.
+
+    All have, where the signal does not deviate by itself: what another one shows may have ruled out the rest.
+    """
+    signal = deviation.signal
+    found = list(faults)
+    if (signal in board.outputs or signal in board.lamps) and _alone(board, trace, start, deviation):
+        found = [fault for fault in faults if may_show(board, fault.board, signal)]
     return sorted(found, key=lambda fault: -fault.weight)
+
+
+def _alone(board: Board, trace: Trace, start: Start | None, deviation: Deviation) -> bool:
+    """Tell whether a signal deviates even if nothing is known of the other outputs and lamps."""
+    hidden = {*board.outputs, *board.lamps} - {deviation.signal}
+    masked = until(trace, deviation.time + _A_LITTLE)
+    masked = evolve(
+        masked,
+        waves={name: wave for name, wave in masked.waves.items() if name not in hidden},
+        unwired=(*trace.unwired, *sorted(hidden - {*trace.unwired})),
+    )
+    return FirstJudge.of(board).judge(masked, start).verdict == "deviates"
 
 
 def judged(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Judgement | None:

@@ -10,11 +10,11 @@ from collections.abc import Sequence
 
 from attrs import evolve
 
-from boardgauge.diagnosis.explaining import candidates, explanation_of, judged
+from boardgauge.diagnosis.explaining import candidates, explanation_of, first_deviation, judged
 from boardgauge.diagnosis.explanation import Explanation
 from boardgauge.faults.fault import Fault
 from boardgauge.faults.listing import faults_of
-from boardgauge.judging.judge import Judge
+from boardgauge.judging.first import FirstJudge
 from boardgauge.judging.run import Start
 from boardgauge.language.model import Board
 from boardgauge.traces.trace import Trace
@@ -28,10 +28,10 @@ def pairs_of(good: Board, tried: Sequence[Fault], trace: Trace, start: Start | N
     found: list[Explanation] = []
     for first in _beginnings(good, tried, trace, start):
         board = first.any_size or first.board
-        deviations = Judge.of(board).judge(trace, start).deviations
-        if not deviations:
+        deviation = first_deviation(board, trace, start)
+        if deviation is None:
             continue
-        seconds = candidates(board, faults_of(board), deviations[0].signal)[:MOST_SECOND]
+        seconds = candidates(board, faults_of(board), trace, start, deviation)[:MOST_SECOND]
         for second in seconds:
             told = explanation_of(second, board, trace, start)
             known = any({f.id for f in e.faults} == {first.id, second.id} for e in found)
@@ -43,7 +43,7 @@ def pairs_of(good: Board, tried: Sequence[Fault], trace: Trace, start: Start | N
 
 def _beginnings(good: Board, tried: Sequence[Fault], trace: Trace, start: Start | None) -> list[Fault]:
     """Give the faults with which the trace deviates, but later than without."""
-    plain = Judge.of(good).judge(trace, start).deviations
+    plain = FirstJudge.of(good).judge(trace, start).deviations
     first = plain[0].time if plain else trace.end
     later: list[tuple[int, int, Fault]] = []
     for fault in tried:
