@@ -34,7 +34,7 @@ Progress = Callable[[int, int], None]
 _OFF = tuple(Fraction(off) for off in (2, 3, 4, 6, 8, 11, 15, 20, 28))
 """The errors of a sensor that are tried, in its unit."""
 _A_LITTLE = 2 * S
-_SURE, _STEADY, _UNSTEADY = 2, 1, -3
+_SURE, _STEADY, _OPEN, _UNSTEADY = 2, 1, -1, -3
 
 
 def first_deviation(board: Board, trace: Trace, start: Start | None = None) -> Deviation | None:
@@ -113,7 +113,7 @@ def _of_sensor(fault: Fault, good: Board, trace: Trace, start: Start | None) -> 
     size = Size(f"by about {how} {unit_of_difference(row)}")
     verdicts = [judgement.verdict for _, judgement in fitting]
     verdict: Literal["conforms", "undecided"] = "conforms" if "conforms" in verdicts else "undecided"
-    return Explanation((fault,), verdict, fault.weight, size)
+    return Explanation((fault,), verdict, fault.weight + _OPEN, size)
 
 
 def _flickers(fault: Fault, good: Board, trace: Trace) -> bool:
@@ -161,7 +161,7 @@ def _score(fault: Fault, size: Size | None) -> int:
     if fault.any_size is None:
         return fault.weight + _SURE
     if size is None or size.least is None:
-        return fault.weight
+        return fault.weight + _OPEN
     return fault.weight + (_STEADY if size.steady else _UNSTEADY)
 
 
