@@ -29,6 +29,7 @@ from fractions import Fraction
 from attrs import evolve, frozen
 
 from boardgauge.traces.errors import UnreadableRecording, shown
+from boardgauge.traces.source import LONGEST_LINE
 
 UNITS = {
     "s": Fraction(10**6),
@@ -50,6 +51,9 @@ _CALLED = r"(?:t|time|time ?stamp|elapsed(?: time)?|date[ _/]?time)"
 _TIME = re.compile(rf"{_CALLED}\s*(?:(?:[_/, ]\s*|(?=[\[(]))[\[(]?\s*({_UNIT_NAMES})\s*[\])]?)?", re.IGNORECASE)
 _TIME_WORD = re.compile(rf"{_CALLED}(?:\s*[_/ \[(].*)?", re.IGNORECASE)
 _COUNT = {"sample", "samples", "index", "row", "sample number", "sample no"}
+# A cell is as long as a line may be: how long that is, the source of the blocks says.
+csv.field_size_limit(LONGEST_LINE)
+
 DELIMITERS = ";\t|,"
 _WITH_UNIT = re.compile(r"(.*?\S)\s*(?:\[[^\[\]]*\]|\([^()]*\))")
 _SIGNAL = {"signal", "channel", "name"}

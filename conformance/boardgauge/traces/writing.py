@@ -203,6 +203,10 @@ def _replaced(path: Path) -> Iterator[BinaryIO]:
         with beside.open("wb") as stream:
             yield stream
         beside.replace(path)
+    except OSError as error:
+        beside.unlink(missing_ok=True)
+        # Nobody knows the file beside it.
+        raise OSError(error.errno, error.strerror, str(path)) from None
     except BaseException:
         beside.unlink(missing_ok=True)
         raise
