@@ -29,7 +29,7 @@ T = TypeVar("T")
 class WholeSeconds(Chance):
     """The free choices of a simulated board, in whole seconds."""
 
-    def duration(self, duration: Duration) -> Draw:
+    def duration(self, duration: Duration, name: str = "") -> Draw:
         """Draw how long one start of a timing lasts."""
         return Draw(Fraction(self.between(duration.shortest, duration.longest)), 0)
 
