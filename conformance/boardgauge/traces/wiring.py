@@ -69,7 +69,6 @@ import re
 from collections.abc import Callable
 from fractions import Fraction
 from os import PathLike, fspath
-from pathlib import Path
 from typing import Literal, TypeVar, cast
 
 from attrs import field, frozen
@@ -78,6 +77,7 @@ from boardgauge.language.model import NOWHERE, Board, Spot
 from boardgauge.language.nodes import Node, read_nodes
 from boardgauge.language.problems import Problem, Unreadable, UnusableSpec, nearest_of
 from boardgauge.language.quantity_reader import read_plain_time
+from boardgauge.language.text_file import text_of
 from boardgauge.sensors.amounts import Allowance
 from boardgauge.sensors.divider import Divider
 from boardgauge.traces.errors import BadWiring
@@ -163,14 +163,11 @@ def default_wiring(board: Board) -> Wiring:
 
 def read_wiring(path: str | PathLike[str]) -> Wiring:
     """Read a wiring file. Raises BadWiring with everything wrong in it."""
-    file = fspath(path)
     try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise BadWiring([Problem(Spot(file), "", error.strerror or "the file cannot be opened")]) from None
-    except UnicodeDecodeError:
-        raise BadWiring([Problem(Spot(file), "", "the file is not UTF-8 text")]) from None
-    return wiring_from(text, file)
+        text = text_of(path)
+    except UnusableSpec as error:
+        raise BadWiring(error.problems) from None
+    return wiring_from(text, fspath(path))
 
 
 def wiring_from(text: str, file: str = "<text>") -> Wiring:

@@ -11,18 +11,19 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Literal, cast
 
-from boardgauge.language import Board, Problem, Spot, UnusableSpec
+from boardgauge.language import Board, UnusableSpec
 from boardgauge.language.expressions import Comparison, Expression, For, Trigger, walk
 from boardgauge.language.keys import Key
 from boardgauge.language.model import Input, InputKind
 from boardgauge.language.name_checks import check_expressions
-from boardgauge.language.nodes import LARGEST_FILE, Node, read_nodes
+from boardgauge.language.nodes import Node, read_nodes
 from boardgauge.language.places import Places
 from boardgauge.language.problems import Unreadable, nearest_of
 from boardgauge.language.quantity_reader import read_plain_time, read_quantity
 from boardgauge.language.quantity_writer import write_plain_time
 from boardgauge.language.scope import STATES, expressions_of, scope_of
 from boardgauge.language.table_reader import Reading, TableReader
+from boardgauge.language.text_file import text_of
 from boardgauge.language.units import WrongUnit, in_unit
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.run import Value
@@ -52,17 +53,7 @@ _FIRST_WORDS = {"on", "closed", "fitted", "pressed"}
 
 def read_scenario(path: Path, board: Board) -> Scenario:
     """Read a scenario for a board. Raises UnusableSpec with every problem found."""
-    path = Path(path)
-    try:
-        with path.open("rb") as file:
-            raw = file.read(LARGEST_FILE + 1)
-        text = raw.decode("utf-8-sig")
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise UnusableSpec([Problem(Spot(str(path)), "", f"the file cannot be read: {reason}")]) from None
-    except ValueError:
-        raise UnusableSpec([Problem(Spot(str(path)), "", "the file cannot be read: it is not UTF-8 text")]) from None
-    return read_scenario_text(text, str(path), board)
+    return read_scenario_text(text_of(path), str(path), board)
 
 
 def read_scenario_text(text: str, file: str, board: Board) -> Scenario:

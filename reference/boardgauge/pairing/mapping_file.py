@@ -11,10 +11,11 @@ from typing import cast
 
 from boardgauge.language import Board, Problem, Spot, UnusableSpec
 from boardgauge.language.model import InputKind
-from boardgauge.language.nodes import LARGEST_FILE, Node, read_nodes
+from boardgauge.language.nodes import Node, read_nodes
 from boardgauge.language.problems import Unreadable, nearest_of
 from boardgauge.language.quantity_reader import read_quantity
 from boardgauge.language.scope import STATES
+from boardgauge.language.text_file import text_of
 from boardgauge.language.units import WrongUnit, in_unit
 from boardgauge.machine.run import Value
 from boardgauge.pairing.renaming import SECTIONS, Renaming
@@ -25,15 +26,7 @@ _FIRST_WORDS = {"on", "closed", "fitted", "pressed"}
 
 def read_renaming(path: Path, first: Board, second: Board) -> Renaming:
     """Read a mapping file for two boards. Raises UnusableSpec with every problem found."""
-    try:
-        with Path(path).open("rb") as file:
-            text = file.read(LARGEST_FILE + 1).decode("utf-8-sig")
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise UnusableSpec([Problem(Spot(str(path)), "", f"the file cannot be read: {reason}")]) from None
-    except ValueError:
-        raise UnusableSpec([Problem(Spot(str(path)), "", "the file cannot be read: it is not UTF-8 text")]) from None
-    return read_renaming_text(text, str(path), first, second)
+    return read_renaming_text(text_of(path), str(path), first, second)
 
 
 def read_renaming_text(text: str, file: str, first: Board, second: Board) -> Renaming:

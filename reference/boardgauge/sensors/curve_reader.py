@@ -46,13 +46,13 @@ from collections.abc import Callable
 from fractions import Fraction
 from itertools import pairwise
 from os import PathLike, fspath
-from pathlib import Path
 from typing import TypeVar, cast
 
 from boardgauge.language.model import Spot
-from boardgauge.language.nodes import LARGEST_FILE, Node, read_nodes
+from boardgauge.language.nodes import Node, read_nodes
 from boardgauge.language.problems import Problem, Unreadable, UnusableSpec, nearest_of
 from boardgauge.language.quantities import Quantity
+from boardgauge.language.text_file import text_of
 from boardgauge.language.units import in_unit
 from boardgauge.sensors.amounts import (
     ABSOLUTE_ZERO,
@@ -82,16 +82,11 @@ class BadCurve(ValueError):
 
 def read_curve(path: str | PathLike[str]) -> Curve:
     """Read a curve file. Raises BadCurve."""
-    file = fspath(path)
     try:
-        with Path(path).open("rb") as stream:
-            data = stream.read(LARGEST_FILE + 1)
-        text = data.decode("utf-8-sig")
-    except OSError as error:
-        raise BadCurve([Problem(Spot(file), "", error.strerror or "the file cannot be opened")]) from None
-    except UnicodeDecodeError:
-        raise BadCurve([Problem(Spot(file), "", "the file is not UTF-8 text")]) from None
-    return curve_from(text, file)
+        text = text_of(path)
+    except UnusableSpec as error:
+        raise BadCurve(list(error.problems)) from None
+    return curve_from(text, fspath(path))
 
 
 def curve_from(text: str, file: str = "<text>") -> Curve:

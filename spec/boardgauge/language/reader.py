@@ -15,10 +15,10 @@ import attrs
 
 from boardgauge.language.checks import check
 from boardgauge.language.keys import BOARD_KEYS, FILE_KEYS, SECTIONS
-from boardgauge.language.model import Board, InputKind, NotJudged, Rule, Spot
-from boardgauge.language.nodes import LARGEST_FILE, Node
+from boardgauge.language.model import Board, InputKind, NotJudged, Rule
+from boardgauge.language.nodes import Node
 from boardgauge.language.places import Places
-from boardgauge.language.problems import Problem, UnusableSpec, nearest_of
+from boardgauge.language.problems import UnusableSpec, nearest_of
 from boardgauge.language.quantities import TimeRange
 from boardgauge.language.rule_reader import read_rule, rule_kind
 from boardgauge.language.scope import Declared, kind_of_section
@@ -33,6 +33,7 @@ from boardgauge.language.section_reader import (
     read_speed_up,
 )
 from boardgauge.language.table_reader import Reading, TableReader
+from boardgauge.language.text_file import text_of
 from boardgauge.language.variants import Library, whole_spec
 from boardgauge.language.writer import digest_of
 
@@ -52,29 +53,9 @@ def read_board(path: Path, *, library: Library | None = None) -> Board:
 
     def beside(name: str) -> str | None:
         base = path.parent / name
-        return _text_of(base) if base.is_file() else None
+        return text_of(base) if base.is_file() else None
 
-    return read_board_text(_text_of(path), str(path), library=library or beside)
-
-
-def _text_of(path: Path) -> str:
-    try:
-        with path.open("rb") as file:
-            raw = file.read(LARGEST_FILE + 1)
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise UnusableSpec([Problem(Spot(str(path)), "", f"the file cannot be read: {reason}")]) from None
-    except ValueError:
-        raise UnusableSpec([Problem(Spot(str(path)), "", "the file cannot be read: this is no file name")]) from None
-    if len(raw) > LARGEST_FILE:
-        raise UnusableSpec([Problem(Spot(str(path)), "", f"the file is larger than {LARGEST_FILE // 1024} KiB")])
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        column = error.start - raw.rfind(b"\n", 0, error.start)
-        message = f"byte {raw[error.start]:#04x} is not UTF-8; save the file in that encoding"
-        raise UnusableSpec([Problem(Spot(str(path), line, column), "", message)]) from None
+    return read_board_text(text_of(path), str(path), library=library or beside)
 
 
 def read_board_text(text: str, file: str, *, library: Library | None = None) -> Board:
