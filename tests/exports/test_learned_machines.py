@@ -20,7 +20,7 @@ from boardgauge.language import read_board, read_board_text
 from boardgauge.language.model import Board
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.config import Config
-from boardgauge.machine.explore import ways_of_inputs
+from boardgauge.machine.input_ways import ways_of_inputs
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.simulate import SimulatedBoard, Simulator
 from boardgauge.machine.table import Machine

@@ -24,7 +24,7 @@ from boardgauge.language import read_board, read_board_text
 from boardgauge.language.model import Board
 from boardgauge.language.quantities import TimeRange
 from boardgauge.machine.compile import compile_board
-from boardgauge.machine.explore import ways_of_inputs
+from boardgauge.machine.input_ways import ways_of_inputs
 from boardgauge.machine.run import Timeline
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.simulate import Simulator

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from boardgauge.language import Board, read_board, read_board_text
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.config import Config
-from boardgauge.machine.explore import explore, hidden_timings, levels_read, reachable, ways_of_inputs
+from boardgauge.machine.explore import explore, hidden_timings, reachable
+from boardgauge.machine.input_ways import levels_read, ways_of_inputs
 from boardgauge.machine.operating import overview
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine

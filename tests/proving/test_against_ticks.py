@@ -15,11 +15,12 @@ from boardgauge.language.model import Board
 from boardgauge.language.quantities import S
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.config import Config
-from boardgauge.machine.explore import ways_together
+from boardgauge.machine.input_ways import levels_watched, ways_together
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
-from boardgauge.proving.timed import Space, explore_timed, levels_watched
-from boardgauge.proving.witness import ruled_out_by, way_to
+from boardgauge.proving.moments import ruled_out_by
+from boardgauge.proving.space import Space, way_to
+from boardgauge.proving.timed import explore_timed
 from oracle.chains import chain_texts, mixed_texts
 
 TEXTS = st.one_of(chain_texts(), mixed_texts())

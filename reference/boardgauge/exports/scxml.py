@@ -24,7 +24,7 @@ from boardgauge.language.model import Board, InputKind
 from boardgauge.language.quantity_writer import write_pattern
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.config import Config, Outcome
-from boardgauge.machine.explore import ways_of_inputs
+from boardgauge.machine.input_ways import ways_of_inputs
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.table import Machine
 

@@ -19,7 +19,7 @@ from boardgauge.identifying.knowledge import Knowledge
 from boardgauge.language.model import Blink, Dark, Flashes, InputKind, Lamp, Pattern, Steady
 from boardgauge.language.quantities import MIN, MS, H, Quantity, S
 from boardgauge.language.units import in_unit
-from boardgauge.machine.explore import comes_out
+from boardgauge.machine.input_ways import comes_out
 
 POWER = "power"
 _LAST_WORDS = {"lamp", "led", "light", "the", "is", "it", "a", "-", "line"}

@@ -11,22 +11,18 @@ out: levels that nothing else reads stay at rest, and settings at their first po
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator, Sequence
-from itertools import combinations, pairwise, product
+from collections.abc import Iterator
+from itertools import combinations, product
 
 from attrs import define, field, frozen
 
-from boardgauge.language import expressions as ex
-from boardgauge.language.model import Board
-from boardgauge.language.quantities import Quantity
-from boardgauge.language.units import in_unit
-from boardgauge.machine.compile import expressions_of
 from boardgauge.machine.config import THE_INSTANT, Cause, Config, Outcome
+from boardgauge.machine.input_ways import Ways, levels_read, ways_of_inputs
 from boardgauge.machine.logic import POWER_UP, Happens, expired_bit
 from boardgauge.machine.moves import Look
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine, _Made
-from boardgauge.machine.table import Level, Machine
+from boardgauge.machine.table import Machine
 
 MOST_CONFIGS = 50_000
 """How many configurations are kept before exploring stops, unless the caller says otherwise."""
@@ -122,27 +118,6 @@ def explore(machine: Machine, *, together: bool = False, limit: int = MOST_CONFI
     return _Explorer(machine, together, limit, keep_edges=True).explore()
 
 
-def levels_read(machine: Machine) -> tuple[bool, ...]:
-    """Tell of each level whether a rule, an output or a lamp reads it (and not a setting or a watch alone)."""
-    board = machine.board
-    names: set[str] = set()
-    comparisons: set[ex.Comparison] = set()
-    waiting = [e for owner, e in expressions_of(board) if owner in board.rules or owner in board.outputs]
-    waiting += [line.when for lamp in board.lamps.values() for line in lamp.lines if line.when is not None]
-    while waiting:
-        for node in ex.walk(waiting.pop()):
-            if isinstance(node, ex.Comparison):
-                comparisons.add(node)
-            elif isinstance(node, (ex.Name, ex.InState)) and node.name not in names:
-                names.add(node.name)
-                if node.name in board.conditions:
-                    waiting.append(board.conditions[node.name].is_)
-    return tuple(
-        level.input in names if level.comparison is None else level.comparison in comparisons
-        for level in machine.levels
-    )
-
-
 def hidden_timings(machine: Machine) -> int:
     """Give the bits of the timings that only watch: those of requirements and of stretches not judged."""
     return sum(
@@ -150,79 +125,6 @@ def hidden_timings(machine: Machine) -> int:
         for row in machine.timings
         if row.role in {"requirement", "not judged"} or row.owner in machine.board.requirements
     )
-
-
-# -- inputs --------------------------------------------------------------------------------------------------------
-
-
-def ways_of_inputs(machine: Machine) -> list[tuple[tuple[int, ...], list[tuple[bool, ...]]]]:
-    """Give for each input that is read its levels and the values they can have together, in the order of the ids.
-
-    The comparisons of one sensor hang together: 20 °C is never below -2 °C.
-    """
-    return ways_together(machine, levels_read(machine))
-
-
-def ways_together(machine: Machine, read: tuple[bool, ...]) -> list[tuple[tuple[int, ...], list[tuple[bool, ...]]]]:
-    """Give the same for the levels told to be read."""
-    by_input: dict[str, list[Level]] = {}
-    for level in machine.levels:
-        if read[level.index]:
-            by_input.setdefault(level.input, []).append(level)
-    ways = []
-    for name in sorted(by_input):
-        rows = sorted(by_input[name], key=lambda row: repr(row.comparison))
-        values = [v for v in product((False, True), repeat=len(rows)) if _possible(machine.board, rows, v)]
-        ways.append((tuple(row.index for row in rows), values))
-    return ways
-
-
-def _possible(board: Board, rows: list[Level], values: tuple[bool, ...]) -> bool:
-    """Tell whether one reading of the sensor can leave its comparisons so, each with its hysteresis."""
-    comparisons = [row.comparison for row in rows if row.comparison is not None]
-    if len(comparisons) < 2:
-        return True
-    return any(
-        all(_may_be(c, value, reading) for c, value in zip(comparisons, values, strict=True))
-        for reading in readings_of(board, rows)
-    )
-
-
-def readings_of(board: Board, rows: Sequence[Level]) -> list[Quantity]:
-    """Give readings of a sensor that stand for all: one in each stretch between its limits, then the limits.
-
-    ``rows`` are the levels of one sensor, one at least.
-    """
-    comparisons = [row.comparison for row in rows if row.comparison is not None]
-    unit = board.inputs[rows[0].input].unit or comparisons[0].limit.unit
-    limits = sorted({in_unit(q, unit).number for c in comparisons for q in (c.limit, c.until) if q is not None})
-    between = [(a + b) / 2 for a, b in pairwise(limits)]
-    return [Quantity(number, unit) for number in (limits[0] - 5, *between, limits[-1] + 5, *limits)]
-
-
-def comes_out(comparison: ex.Comparison, held: bool, reading: Quantity) -> bool:
-    """Tell whether a comparison holds at a reading, having held or not before."""
-    if held and comparison.until is not None and comparison.until_op is not None:
-        return not _compares(reading, comparison.until_op, comparison.until)
-    return _compares(reading, comparison.op, comparison.limit)
-
-
-def _may_be(comparison: ex.Comparison, value: bool, reading: Quantity) -> bool:
-    if value:
-        if comparison.until is None or comparison.until_op is None:
-            return _compares(reading, comparison.op, comparison.limit)
-        return not _compares(reading, comparison.until_op, comparison.until)
-    return not _compares(reading, comparison.op, comparison.limit)
-
-
-def _compares(reading: Quantity, op: str, limit: Quantity) -> bool:
-    number = in_unit(limit, reading.unit).number
-    return {
-        "<": reading.number < number,
-        "<=": reading.number <= number,
-        ">": reading.number > number,
-        ">=": reading.number >= number,
-    }[op]
 
 
 # -- exploring -----------------------------------------------------------------------------------------------------
@@ -278,7 +180,7 @@ class _Explorer:
     queue: deque[Config] = field(factory=deque)
     whole: bool = True
     engine: _Stepper = field(init=False)
-    _ways: list[tuple[tuple[int, ...], list[tuple[bool, ...]]]] = field(init=False)
+    _ways: Ways = field(init=False)
     _input_of: dict[int, int] = field(init=False)
     _hidden: int = field(init=False)
     _timings: list[int] = field(init=False)

@@ -12,7 +12,8 @@ from __future__ import annotations
 from attrs import define, field, frozen
 
 from boardgauge.machine.config import Config
-from boardgauge.machine.explore import MOST_CONFIGS, Exploration, Finding, Step, explore, levels_read
+from boardgauge.machine.explore import MOST_CONFIGS, Exploration, Finding, Step, explore
+from boardgauge.machine.input_ways import levels_read
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.table import Machine
 

@@ -6,7 +6,7 @@ that comes at the terminals is known ahead; an ``until`` goes by what the board 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Literal
 
 from attrs import field, frozen
@@ -76,6 +76,17 @@ class Scenario:
     positions: Mapping[str, str] = field(factory=dict)
     durations: Mapping[str, tuple[int, ...]] = field(factory=dict)
     at: Spot = field(default=NOWHERE, eq=False)
+
+
+def with_waits_joined(steps: Iterable[ScenarioStep]) -> tuple[ScenarioStep, ...]:
+    """Give steps with waits one after another made one, and waits of no time left out."""
+    found: list[ScenarioStep] = []
+    for step in steps:
+        if isinstance(step, Wait) and found and isinstance(found[-1], Wait):
+            found[-1] = Wait(found[-1].time + step.time)
+        elif not isinstance(step, Wait) or step.time:
+            found.append(step)
+    return tuple(found)
 
 
 class ScenarioStuck(Exception):

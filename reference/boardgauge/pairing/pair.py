@@ -16,7 +16,7 @@ from boardgauge.language.model import Board, InputKind
 from boardgauge.language.quantities import Duration, Quantity, Tolerance
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.config import THE_INSTANT, Cause, Config
-from boardgauge.machine.explore import comes_out, levels_read, readings_of, ways_together
+from boardgauge.machine.input_ways import comes_out, levels_read, readings_of, ways_together
 from boardgauge.machine.logic import Happens
 from boardgauge.machine.moves import Look
 from boardgauge.machine.run import Value

@@ -15,7 +15,7 @@ from attrs import define, field, frozen
 
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.run import Value
-from boardgauge.machine.scenario import Power, Scenario, ScenarioStep, SetInputs, Wait
+from boardgauge.machine.scenario import Power, Scenario, ScenarioStep, SetInputs, Wait, with_waits_joined
 from boardgauge.pairing.pair import Pair
 from boardgauge.pairing.stepping import Length, Standing, Stepper
 
@@ -234,19 +234,5 @@ class Search:
         if isinstance(done[0], SetInputs):
             start = dict(done[0].values)
             done = done[1:]
-        scenario = Scenario(self.pair.first.machine.board.id, "", tuple(_joined(done)), start, dict(self.positions))
+        scenario = Scenario(self.pair.first.machine.board.id, "", with_waits_joined(done), start, dict(self.positions))
         return Candidate(scenario, node.differ, node.steps, node.time, node.waited)
-
-
-def _joined(steps: list[ScenarioStep]) -> Iterator[ScenarioStep]:
-    waited = 0
-    for step in steps:
-        if isinstance(step, Wait):
-            waited += step.time
-            continue
-        if waited:
-            yield Wait(waited)
-            waited = 0
-        yield step
-    if waited:
-        yield Wait(waited)

@@ -16,7 +16,7 @@ from boardgauge.language import model
 from boardgauge.language.quantities import TimeRange
 from boardgauge.machine.compile import expressions_of
 from boardgauge.proving.clockwork import FREE
-from boardgauge.proving.slicing import names_in
+from boardgauge.proving.slicing import names_in, settings_of
 
 
 def kept_in_rounds(part: model.Board, requirement: str) -> list[frozenset[str]]:
@@ -112,9 +112,8 @@ class _Loosening:
         open_, within = TimeRange(), self.part.responds_within
         for name in self.signals.values():
             inputs[name] = model.Input(name, model.InputKind.SIGNAL, open_, within)
-        settings = {
-            name: row for name, row in part.settings.items() if any(_takes(rule, name) for rule in rules.values())
-        }
+        taken = {setting for rule in rules.values() for setting in settings_of(rule)}
+        settings = {name: row for name, row in part.settings.items() if name in taken}
         return evolve(board, inputs=inputs, settings=settings)
 
     # -- what is left open -------------------------------------------------------------------------------------------
@@ -242,9 +241,3 @@ class _Loosening:
             case model.Follows(after=after, then=then, within=within):
                 demand = model.Follows(self._event(after), self._trigger(then), within)
         return evolve(row, demand=demand, except_while=self._maybe(row.except_while))
-
-
-def _takes(rule: model.Rule, setting: str) -> bool:
-    lasting = [getattr(rule, key, None) for key in ("lasts", "within", "target", "at_least", "at_most")]
-    lasting += [step.lasts for step in getattr(rule, "steps", ())]
-    return any(isinstance(row, model.SettingRef) and row.setting == setting for row in lasting)

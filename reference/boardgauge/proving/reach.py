@@ -20,8 +20,9 @@ from boardgauge.machine.config import Outcome
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.table import Machine
 from boardgauge.proving.clockwork import Node
-from boardgauge.proving.timed import MOST_ZONES, Came, Space, explore_timed
-from boardgauge.proving.witness import ruled_out_by, way_to
+from boardgauge.proving.moments import ruled_out_by
+from boardgauge.proving.space import Came, Space, way_to
+from boardgauge.proving.timed import MOST_ZONES, explore_timed
 
 _ROUNDS = 6
 

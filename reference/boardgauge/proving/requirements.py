@@ -27,10 +27,12 @@ from boardgauge.machine.run import Run
 from boardgauge.machine.settle import Engine
 from boardgauge.proving.clockwork import Node
 from boardgauge.proving.loosening import kept_in_rounds, loosened
+from boardgauge.proving.moments import ruled_out_by
 from boardgauge.proving.slicing import slice_of
-from boardgauge.proving.timed import MOST_ZONES, Came, Space, explore_timed
+from boardgauge.proving.space import Came, Space, way_to
+from boardgauge.proving.timed import MOST_ZONES, explore_timed
 from boardgauge.proving.together import Happens
-from boardgauge.proving.witness import Witness, ruled_out_by, way_to, witness
+from boardgauge.proving.witness import Witness, witness
 
 Verdict = Literal["proved", "refuted", "undecided", "watched"]
 MOST_LOOSE = 400

@@ -11,7 +11,8 @@ from collections.abc import Iterable
 from attrs import evolve
 
 from boardgauge.language import expressions as ex
-from boardgauge.language.model import Board, Sequence, SettingRef
+from boardgauge.language.model import Board, Rule, Sequence, SettingRef
+from boardgauge.language.scope import rule_times
 from boardgauge.machine.compile import expressions_of
 
 
@@ -43,7 +44,7 @@ def slice_of(board: Board, *requirements: str) -> Board:
         for speed_up in board.speed_ups.values():
             if name in speed_up.what:
                 waiting += names_in([speed_up.while_])
-        waiting += [setting for setting in board.settings if setting in _settings_of(board, name)]
+        waiting += [setting for setting in board.settings if setting in settings_of(board.rules.get(name))]
     speed_ups = {
         key: evolve(row, what=tuple(name for name in row.what if name in reached))
         for key, row in board.speed_ups.items()
@@ -63,10 +64,7 @@ def slice_of(board: Board, *requirements: str) -> Board:
     )
 
 
-def _settings_of(board: Board, rule: str) -> set[str]:
-    row = board.rules.get(rule)
-    if row is None:
-        return set()
-    lasting = [getattr(row, key, None) for key in ("lasts", "within", "target", "at_least", "at_most")]
-    lasting += [step.lasts for step in getattr(row, "steps", ())]
-    return {found.setting for found in lasting if isinstance(found, SettingRef)}
+def settings_of(rule: Rule | None) -> set[str]:
+    """Give the settings that a rule takes times from."""
+    lasting = {} if rule is None else rule_times(rule)
+    return {lasts.setting for lasts in lasting.values() if isinstance(lasts, SettingRef)}

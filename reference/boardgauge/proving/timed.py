@@ -13,18 +13,14 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from itertools import product
-from typing import NamedTuple
 
 import numpy as np
-from attrs import define, field, frozen
+from attrs import define, field
 
-from boardgauge.language import expressions as ex
-from boardgauge.machine.compile import expressions_of
 from boardgauge.machine.config import Config, Outcome
-from boardgauge.machine.explore import ways_together
+from boardgauge.machine.input_ways import Ways, levels_watched, ways_together
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
-from boardgauge.machine.table import Machine
 from boardgauge.proving.bounds import (
     Zones,
     at_nought,
@@ -37,6 +33,7 @@ from boardgauge.proving.bounds import (
     without_empty,
 )
 from boardgauge.proving.clockwork import Clockwork, Node, Sources
+from boardgauge.proving.space import Came, Found, Place, Seen, Space, Step, Stop
 from boardgauge.proving.together import Happens, Together, both, clocks_of, ends_of, settled
 
 MOST_ZONES = 400_000
@@ -46,71 +43,6 @@ JOINED_BEFORE_WIDENED = 4
 """After so many joinings, what still grows in a joined zone is let go to its limit."""
 
 _MOST_POWER_UPS = 4096
-
-
-class Came(NamedTuple):
-    """How a zone was come to: from which zone of which node, by what."""
-
-    node: int
-    zone: int
-    what: Happens
-
-
-@frozen
-class Stop:
-    """Something found on the way: how it was come to, and what it was."""
-
-    came: Came
-    outcome: Outcome | None
-    reason: str = ""
-
-
-@define
-class Step:
-    """What may happen to a node: the clocks that are over, the most that each clock may then be, and, once known, what
-    it does and the node after it."""
-
-    what: Happens
-    gone: tuple[int, ...]
-    most: tuple[int, ...] = ()
-    outcome: Outcome | None = None
-    after: tuple[Node, Sources] | None = None
-
-
-@define
-class Place:
-    """A node and its zones. ``came`` has for each zone there ever was how it was come to; ``fresh`` are those not gone
-    on from, each with its number, and ``held`` those that stand for all there ever were."""
-
-    node: Node
-    held: Zones
-    fresh: Zones
-    numbers: list[int] = field(factory=list)
-    came: list[Came | None] = field(factory=list)
-    joined: int = 0
-    steps: list[Step] | None = None
-
-
-@define
-class Space:
-    """What was explored."""
-
-    places: list[Place] = field(factory=list)
-    stop: Stop | None = None
-    refusals: dict[str, Stop] = field(factory=dict)
-    complete: bool = True
-    exact: bool = True
-    zones: int = 0
-    edges: set[tuple[int, int, bool]] = field(factory=set)
-    """(to, from, by a loss of power), the numbers of places."""
-
-
-Found = Callable[[Node, Outcome], bool]
-"""Asked at every instant: (before, what it did); true stops the exploring there."""
-
-
-Seen = Callable[[Node, Outcome, Came], None]
-"""Told of every instant that can happen: (before, what it did, one way to it)."""
 
 
 def explore_timed(
@@ -132,31 +64,6 @@ def explore_timed(
     others may be over at any time: more is found then than the board can do, and sooner.
     """
     return _Explorer(engine, found, seen, limit, progress, of_a_place, sped_up, timed).explore()
-
-
-def levels_watched(machine: Machine) -> tuple[tuple[bool, ...], tuple[bool, ...]]:
-    """Tell of each level whether anything reads it at any time, and whether something reads it at power-up only."""
-    board = machine.board
-    always: set[object] = set()
-    first: set[object] = set()
-    for owner, expression in expressions_of(board):
-        setting = board.settings.get(owner)
-        into = first if setting is not None and setting.read == "at power-up" else always
-        if owner == "not_judged":
-            continue
-        _gather(machine, expression, into)
-    keys: list[object] = [level.input if level.comparison is None else level.comparison for level in machine.levels]
-    return tuple(key in always for key in keys), tuple(key in first and key not in always for key in keys)
-
-
-def _gather(machine: Machine, expression: ex.Expression, into: set[object]) -> None:
-    waiting = [expression]
-    while waiting:
-        for node in ex.walk(waiting.pop()):
-            if isinstance(node, ex.Comparison):
-                into.add(node)
-            elif isinstance(node, (ex.Name, ex.InState)) and node.name not in into:
-                into.add(node.name)
 
 
 @define
@@ -186,9 +93,7 @@ class _Explorer:
         both = tuple(a or b for a, b in zip(self._always, first, strict=True))
         self._power_ups = list(self._all_power_ups(ways_together(machine, both)))
 
-    def _all_power_ups(
-        self, ways: list[tuple[tuple[int, ...], list[tuple[bool, ...]]]]
-    ) -> Iterator[tuple[tuple[int, bool], ...]]:
+    def _all_power_ups(self, ways: Ways) -> Iterator[tuple[tuple[int, bool], ...]]:
         number = 1
         for _, values in ways:
             number *= len(values)

@@ -11,12 +11,10 @@ from itertools import combinations
 from typing import NamedTuple
 
 from boardgauge.machine.config import Config, Outcome
+from boardgauge.machine.input_ways import Ways
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
 from boardgauge.proving.clockwork import Node
-
-Ways = list[tuple[tuple[int, ...], list[tuple[bool, ...]]]]
-"""For each input its levels and the values they can have together."""
 
 
 class End(NamedTuple):

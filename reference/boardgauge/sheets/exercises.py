@@ -18,7 +18,7 @@ from boardgauge.drawings.overview import state_names
 from boardgauge.language.model import InputKind
 from boardgauge.language.quantities import MIN, S
 from boardgauge.machine.chance import Timings
-from boardgauge.machine.explore import levels_read
+from boardgauge.machine.input_ways import levels_read
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.run import POWER, Run
 from boardgauge.machine.simulate import Simulator

@@ -11,7 +11,7 @@ from boardgauge.drawings import words
 from boardgauge.language.expressions import Condition, names
 from boardgauge.language.model import Board, Input, InputKind
 from boardgauge.language.quantity_writer import write_quantity
-from boardgauge.machine.explore import levels_read
+from boardgauge.machine.input_ways import levels_read
 from boardgauge.machine.table import Machine
 from boardgauge.sheets.blocks import Block, Column, Sheet, Table
 from boardgauge.sheets.figures import joined, stopwatch
