@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 from attrs import evolve
 from hypothesis import given
 from hypothesis import strategies as st
 
 from boardgauge.boards import board_path
+from boardgauge.judging.answers import Answers
 from boardgauge.judging.clocks import LONG, Clock, RateMap
+from boardgauge.judging.evidence import lay_out
 from boardgauge.judging.judge import Judge
+from boardgauge.judging.limits import Limits
 from boardgauge.language import read_board, read_board_text
 from boardgauge.machine.run import Timeline
 from boardgauge.machine.simulate import Simulator
@@ -98,3 +103,33 @@ def test_a_timing_may_end_with_its_seconds_left_at_the_rate_of_the_moment(
             assert clock.latest_origin(moment, board_time, less) >= origin
             break
     assert earliest < LONG
+
+
+@given(
+    toggles=st.lists(st.integers(1, 5), max_size=5),
+    began=st.integers(0, 8),
+    lasted=st.integers(0, 400),
+    timing=st.sampled_from(["power_up_delay", "restart_delay", "defrost_limit"]),
+)
+def test_what_a_timing_may_end_at_it_may_have_begun_for(
+    toggles: list[int], began: int, lasted: int, timing: str
+) -> None:
+    """Whenever an end lies in the window of an origin, the origin lies in what is given for that end."""
+    board = read_board(board_path("tarnbeck"))
+    engine = Judge.of(board).engine
+    at, fast, edges = 0, False, [(0, False)]
+    for seconds in toggles:
+        at, fast = at + seconds * 100_000, not fast
+        edges.append((at, fast))
+    inputs = {"power": ((0, True),), "fast": tuple(edges)}
+    run = Simulator(engine.machine, "nominal", 0, engine=engine).run(Timeline(inputs, 60_000_000))
+    trace = condition(recording_of(run, board), default_wiring(board), board)
+    limits = Limits(engine, lay_out(engine.machine, trace, "recorded"), Answers())
+    index = next(row.index for row in engine.machine.timings if row.name == timing)
+    state = SimpleNamespace(config=engine.off(), rate=(1, 1))
+    origin, end = began * 50_000, (began + lasted) * 50_000
+    low, high = limits.window(state, index, (origin, origin))
+    # Limits are rounded outwards: a microsecond further out than a board can end.
+    for moment in (low + 1, min(max(end, low + 1), high - 1), high - 1):
+        first, last = limits.origins(state, index, (moment, moment))
+        assert first <= origin <= last

@@ -142,7 +142,7 @@ def test_a_file_that_cannot_be_read_is_a_problem_of_the_file(tmp_path: Path) -> 
     bad = tmp_path / "bad.toml"
     bad.write_bytes(b"\xff\xfe")
     for path in (tmp_path, bad, tmp_path / "none.toml"):
-        with pytest.raises(UnusableSpec, match="the file cannot be read|is not UTF-8"):
+        with pytest.raises(UnusableSpec, match=r"the file cannot be read|is not UTF-8"):
             read_scenario(path, tarnbeck().machine.board)
 
 

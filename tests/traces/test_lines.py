@@ -11,6 +11,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from attrs import evolve
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -67,6 +68,32 @@ def test_pulses_come_down_to_on_and_off(hertz: int, wave: tuple[bool, float, flo
     trace = seen(recording, hertz, at_rest="high" if rest else "low")
     check_on_once(trace, 42 * MS)
     assert trace.remarks == ()
+
+
+def without(recording: Recording, pulse: int) -> Recording:
+    """Give a recording of pulses with one of them left out: 0 is the first, -1 the last."""
+    channel = recording.channels["y"]
+    rises = np.flatnonzero(channel.values == 1.0)
+    gone = rises[pulse]
+    return evolve(
+        recording,
+        channels={
+            "y": channel_of(
+                "y", np.delete(channel.times, [gone, gone + 1]), np.delete(channel.values, [gone, gone + 1])
+            )
+        },
+    )
+
+
+@given(hertz=RATES, wave=WAVES, pulse=st.sampled_from([0, -1]), rate=st.sampled_from([None, 1000, 250]))
+def test_the_half_cycle_missing_may_be_the_first_or_the_last(
+    hertz: int, wave: tuple[bool, float, float, float], pulse: int, rate: int | None
+) -> None:
+    """Then too the line came and went inside the intervals that are given."""
+    recording = without(on_ac(line(*ONCE), ["y"], mains_of(hertz, wave)), pulse)
+    if rate is not None:
+        recording = at_samples(recording, rows_of(recording, rate, 1, 0))
+    check_on_once(seen(recording, hertz), 42 * MS + (0 if rate is None else 3_000_000 // rate))
 
 
 @given(hertz=RATES, wave=WAVES, seed=st.integers(0, 99))

@@ -18,7 +18,7 @@ from boardgauge.judging.tracker import Tracker
 from boardgauge.judging.turns import MIXED, Key, Turns
 from boardgauge.machine.settle import Engine
 
-FREQUENT = 5
+FREQUENT = 10
 """A step is traced when it was met so often and no function made of it fitted."""
 MOST_WAYS = 12
 """So many ways of one step are traced."""
