@@ -15,6 +15,7 @@ from attrs import define, field, frozen
 
 from boardgauge.drawings import words
 from boardgauge.language import Board
+from boardgauge.language.model import Accumulator, Count, Lockout, Toggle
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.narrate import narrate
 from boardgauge.machine.scenario_writer import write_scenario
@@ -52,13 +53,18 @@ def prove_spec(given: str, board: Board, proofs: Proofs) -> tuple[int, str]:
     for rule in reached.stuck:
         refuted += 1
         click.echo(f"{board.rules[rule].at}: never: {rule}: it ends, once it is on: not even by a loss of power")
+    for name in reached.locked:
+        held = board.rules.get(name) or board.outputs[name]
+        meant = isinstance(held, Count | Accumulator | Toggle) or (isinstance(held, Lockout) and held.clears is None)
+        if not meant:
+            click.echo(f"{held.at}: advice: {name}: only a loss of power ends it, once it is on")
     counts: dict[str, int] = {}
     for proof in prove(board, proofs.most, told.say):
         told.wipe()
         counts[proof.verdict] = counts.get(proof.verdict, 0) + 1
         _tell(given, board, proof, proofs)
     refuted += counts.get("refuted", 0)
-    parts = [f"{len(reached.items)} parts that can come about"] if not refuted and reached.complete else []
+    parts = [f"all of its {len(reached.items)} parts can come about"] if not refuted and reached.complete else []
     order = ("proved", "refuted", "undecided", "watched")
     parts += [
         f"{counts[word]} requirement{'' if counts[word] == 1 else 's'} {word}" for word in order if word in counts
