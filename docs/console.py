@@ -5,7 +5,8 @@
 
 Law of this file: a document is read as its reader would read it. The commands of a ``console`` block are run in order,
 from the folder of the clone (a copy of what they need stands in for it); a line ``...`` stands for lines left out:
-as many lines are shown before and after it as before. Only ``boardgauge``, ``cat`` and ``echo $?`` are run.
+as many lines are shown before and after it as before; ``…`` inside a line for what is another each time, such as the
+moment of printing. Only ``boardgauge``, ``cat`` and ``echo $?`` are run.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ PROGRAM = "import sys; sys.argv[0] = 'boardgauge'; from boardgauge.command impor
 PICTURES = ("overview", "defrost", "hp_wait")
 CURVES = ("ntc-10k",)
 LEFT_OUT = "..."
+CHANGES = "…"
 
 _BLOCK = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
@@ -42,13 +44,23 @@ class Command:
 
     def again(self) -> list[str]:
         """Give what the document should show: all that was printed, or as much of it as it showed before."""
+        printed = [self._like_before(line) for line in self.printed]
         if LEFT_OUT not in self.shown:
-            return self.printed
+            return printed
         at = self.shown.index(LEFT_OUT)
         tail = len(self.shown) - at - 1
-        if len(self.printed) <= at + tail:
-            return self.printed
-        return [*self.printed[:at], LEFT_OUT, *self.printed[len(self.printed) - tail :]]
+        if len(printed) <= at + tail:
+            return printed
+        return [*printed[:at], LEFT_OUT, *printed[len(printed) - tail :]]
+
+    def _like_before(self, line: str) -> str:
+        """Give a printed line as the document shows it, where it shows that a part of it changes."""
+        return next((shown for shown in self.shown if shows(shown, line)), line)
+
+
+def shows(shown: str, line: str) -> bool:
+    """Tell whether a line of a document stands for a printed line of which a part is another each time."""
+    return CHANGES in shown and re.fullmatch(".+".join(map(re.escape, shown.split(CHANGES))), line) is not None
 
 
 def blocks_of(text: str) -> list[list[Command]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from random import Random
 
@@ -16,23 +17,32 @@ from boardgauge.machine.simulate import Simulator
 from boardgauge.traces import Trace, condition
 from boardgauge.traces.simulated import recording_of
 
-_GAPS = (1 * S, 4 * S, 12 * S, 35 * S, 80 * S, 200 * S)
+_GAPS = (1 * S, 4 * S, 12 * S, 35 * S)
+_WATCHING = frozenset(("requirement", "not judged"))
+
+
+def _gap(lengths: Sequence[int], random: Random) -> int:
+    """Give how long nothing is done to an input: a short while, or one of the board's own times, more or less."""
+    if not lengths or random.random() < 0.4:
+        return random.choice(_GAPS) + random.randint(0, 3000) * MS
+    return int(random.choice(lengths) * random.uniform(0.3, 1.3)) + random.randint(0, 3000) * MS
 
 
 def timeline(board: Board, seed: int) -> Timeline:
     """Give what happens to a board: the supply comes on at 1 s, inputs change now and then, power is lost sometimes."""
     random = Random(seed)
+    lengths = [c.nominal for row in compile_board(board).timings if row.role not in _WATCHING for c in row.choices]
     inputs: dict[str, tuple[tuple[int, Value], ...]] = {}
     for row in board.inputs.values():
         edges = [(0, _value(board, row, random, None))]
         time = 2 * S
-        for _ in range(random.randint(3, 7) if row.kind is not InputKind.LINK else random.choice((0, 0, 1))):
-            time += random.choice(_GAPS) + random.randint(0, 3000) * MS
+        for _ in range(random.randint(4, 9) if row.kind is not InputKind.LINK else random.choice((0, 0, 1))):
+            time += _gap(lengths, random)
             edges.append((time, _value(board, row, random, edges[-1][1])))
         inputs[row.id] = tuple(edges)
     power: list[tuple[int, Value]] = [(S, True)]
     if random.random() < 0.5:
-        off = random.randint(60, 500) * S
+        off = random.randint(10 * S, max([500 * S, *(edges[-1][0] for edges in inputs.values())]))
         power += [(off, False), (off + 8 * S, True)]
     inputs["power"] = tuple(power)
     return Timeline(inputs, max(edges[-1][0] for edges in inputs.values()) + 120 * S)

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable, Iterable
+from contextlib import redirect_stdout
 from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
@@ -157,9 +159,23 @@ def with_pyvcd(path: Path) -> int:
     return sum(len(np.array(times, dtype=np.int64)) - 1 for times in edges.values())
 
 
+def _by_command(*arguments: str, output: str = "") -> Way:
+    def run(path: Path) -> int:
+        from boardgauge.command import main
+
+        with TemporaryDirectory() as folder, Path(folder, "printed").open("w") as printed, redirect_stdout(printed):
+            written = ("-o", str(Path(folder, output))) if output else ()
+            main([arguments[0], str(path), *written], standalone_mode=False)
+        return 0
+
+    return run
+
+
 WAYS: dict[str, Way] = {
     "boardgauge": ours, "polars": with_polars, "pyarrow": with_pyarrow, "numpy": with_numpy, "csv": with_csv,
     "pywellen": with_pywellen, "vcdvcd": with_vcdvcd, "pyvcd": with_pyvcd, "bytes": plain,
+    "look": _by_command("look"), "convert to Parquet": _by_command("convert", output="a.parquet"),
+    "convert to VCD": _by_command("convert", output="a.vcd"),
 }  # fmt: skip
 SLOW = frozenset({"numpy", "csv", "vcdvcd", "pyvcd"})
 """These get a shorter file: per byte it makes no difference to them, and their memory grows with it."""

@@ -17,3 +17,6 @@ def test_the_benchmark_reads_short_files() -> None:
         assert f"\n{kind}: " in told.stdout, told.stdout
     assert told.stdout.count("\n  boardgauge ") == 5
     assert "in less than 300 MB" in told.stdout
+    for command in ("look", "convert to Parquet", "convert to VCD"):
+        assert f"\n  {command} " in told.stdout, told.stdout
+        assert f"{command} in less than 300 MB" in told.stdout

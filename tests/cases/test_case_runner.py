@@ -21,11 +21,13 @@ from boardgauge.cases import (
     Refused,
     Row,
     Skipped,
+    all_cases,
     read_case_text,
     run_case,
 )
 from boardgauge.cases.__main__ import main
 from boardgauge.cases.subject import Outcome
+from boardgauge.language import slugs
 
 PLAY = """
 description = "A lamp of no account"
@@ -121,6 +123,15 @@ def test_a_known_failure_that_passes_is_a_failure() -> None:
     assert run_case(excused, Says(Skipped("not done"))).mark == "skipped"
 
 
+def test_what_another_leaves_out_is_a_pass_in_part() -> None:
+    """Another implementation may not know the rule or the window; ours has to, and a wrong one is wrong for all."""
+    vague = Judged("deviates", 1_000_000, "q")
+    assert run_case(case(JUDGE), Says(vague), excuse=False).mark == "passed in part"
+    assert run_case(case(JUDGE), Says(vague)).mark == "failed"
+    assert run_case(case(JUDGE), Says(evolve(vague, rule="b")), excuse=False).mark == "failed"
+    assert run_case(case(JUDGE), Says(Judged("conforms")), excuse=False).mark == "failed"
+
+
 def test_a_subject_that_falls_over_fails_the_case() -> None:
     """An exception of a subject is a difference like any other."""
 
@@ -200,3 +211,16 @@ def test_the_command_line_prints_a_line_a_case(capsys: pytest.CaptureFixture[str
     lines = capsys.readouterr().out.splitlines()
     assert lines[-1] == f"{len(lines) - 1} passed, 0 failed"
     assert main(["nothing-of-that-name"]) == 2
+    capsys.readouterr()
+    assert main(["-q", "toggle"]) == 0
+    assert capsys.readouterr().out == lines[-1] + "\n"
+
+
+def test_the_report_counts_and_runs_nothing(capsys: pytest.CaptureFixture[str]) -> None:
+    """A line a clause with its cases by side, and how many clauses lack one."""
+    assert main(["--report"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[-1] == f"{len(all_cases())} cases, {len(slugs())} clauses, 0 with a side missing"
+    assert [line.split()[0] for line in lines[1:-1]] == list(slugs())
+    assert main(["--report", "toggle"]) == 0
+    assert "no case: allowed" in capsys.readouterr().out

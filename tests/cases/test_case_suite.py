@@ -6,6 +6,7 @@ its sides.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections import Counter
 from importlib.resources import files
@@ -13,8 +14,9 @@ from pathlib import Path
 
 import jsonschema  # type: ignore[import-untyped]
 import pytest
+from attrs import evolve
 
-from boardgauge.cases import Case, Ours, all_cases, case_schema, run_case
+from boardgauge.cases import Case, Ours, all_cases, case_schema, cases_by_clause, run_case
 from boardgauge.language import slugs
 
 CASES = all_cases()
@@ -99,3 +101,39 @@ def test_verdicts_at_a_limit_differ() -> None:
 def test_a_known_failure_says_why() -> None:
     """A case that is known to fail says why in a sentence."""
     assert [case.name for case in CASES if case.known_failure is not None and len(case.known_failure) < 20] == []
+
+
+def test_every_clause_has_cases_on_both_sides() -> None:
+    """Of each clause a case shows what it allows, and another what it does not."""
+    assert {row.clause: row.missing for row in cases_by_clause(CASES, slugs()) if row.missing} == {}
+
+
+def test_a_side_that_is_missing_is_told() -> None:
+    """A clause with cases on one side only, and one with none, are told with the side; an open case is on neither."""
+    told = [case for case in CASES if case.name == "toggle/once-an-instant"]
+    (row, none) = cases_by_clause(told, (*told[0].clauses, "no.such-clause"))
+    assert row.missing == ("not allowed",)
+    assert none.missing == ("allowed", "not allowed")
+    open_case = evolve(told[0], asks="judge", verdicts=("conforms", "deviates"))
+    assert cases_by_clause([open_case], told[0].clauses)[0].missing == ("allowed", "not allowed")
+
+
+def test_prose_is_about_the_board() -> None:
+    """A description is one sentence of at least three words that speaks of the board, never of a program's insides."""
+    inside = re.compile(
+        r"(?i)\b(hypothes\w*|tracker|engine|code|python|function|class|parser|regex|implementation|test|bug|null)\b"
+    )
+    assert [case.name for case in CASES if inside.search(case.description)] == []
+    assert [case.name for case in CASES if len(case.description.split()) < 3] == []
+    assert [case.name for case in CASES if re.search(r"[!?:]|[.](?!\d)|  |^\s|\s$", case.description)] == []
+
+
+def test_names_are_words_joined_by_dashes() -> None:
+    """A case is named after its fact in small letters: folder, then words and dashes."""
+    assert [case.name for case in CASES if not re.fullmatch(r"[a-z-]+/[a-z][a-z0-9-]*[a-z0-9]", case.name)] == []
+
+
+def test_a_case_has_one_fault() -> None:
+    """A case that deviates says where first; one that is refused names at most three places of one fault."""
+    assert [case.name for case in CASES if case.verdicts == ("deviates",) and case.first is None] == []
+    assert [case.name for case in CASES if len(case.refused) > 3] == []

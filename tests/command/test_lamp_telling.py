@@ -34,6 +34,19 @@ def test_json_has_the_same_stretches() -> None:
     assert (five["certainty"], five["may_be"]) == ("sure", [])
 
 
+def test_a_pattern_of_no_line_is_told_and_leaves_with_1(tmp_path: Path) -> None:
+    """Groups of four, which no line of the table has: a lamp that shows what it must not."""
+    lit = {flash + n for group in range(12) for flash in range(350 * group, 350 * group + 200, 50) for n in range(25)}
+    rows = ["time,power,led_n", *(f"{at / 100},1,{int(at not in lit)}" for at in range(4000))]
+    file = tmp_path / "four.csv"
+    file.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    result = lamp("tarnbeck", str(file))
+    assert "groups of 4 flashes" in result.output
+    assert "1 stretch that no line of the table explains" in result.output
+    assert result.exit_code == 1
+    assert lamp("tarnbeck", str(file), "--json").exit_code == 1
+
+
 def test_what_is_wrong_is_told() -> None:
     """A lamp that is not there, a board without one, a recording that does not show it."""
     wrong = lamp("tarnbeck", BAD_LAMP, "--lamp", "lad")

@@ -26,7 +26,7 @@ def typed(*words: object) -> Result:
 def test_a_converted_recording_gets_the_same_verdict(ending: str, tmp_path: Path) -> None:
     """What is converted is judged as what it was made of, measured timings and all."""
     target = tmp_path / f"run.{ending}"
-    assert typed("convert", LOGGER, target).exit_code == 0
+    assert typed("convert", LOGGER, "-o", target).exit_code == 0
     one = json.loads(typed("judge", "tarnbeck", LOGGER, "--json").output)
     other = json.loads(typed("judge", "tarnbeck", target, "--json").output)
     for changing in ("trace", "trace_digest"):
@@ -64,9 +64,9 @@ def test_look_without_a_board() -> None:
             "cannot be used with --wiring",
         ),
         (("look", "nowhere.vcd"), "No such file"),
-        (("convert", LOGGER, "out.xyz"), "its name does not say the format"),
-        (("convert", LOGGER, "out.vcd", "--long"), "neither wide nor long"),
-        (("convert", "nowhere.vcd", "out.csv"), "No such file"),
+        (("convert", LOGGER, "-o", "out.xyz"), "its name does not say the format"),
+        (("convert", LOGGER, "-o", "out.vcd", "--long"), "neither wide nor long"),
+        (("convert", "nowhere.vcd", "-o", "out.csv"), "No such file"),
         (("simulate", FAN / "fan.toml", FAN / "fan-overheats.toml", "-o", "out.txt"), "its name does not say"),
     ],
 )

@@ -12,7 +12,9 @@ from boardgauge.language import UnusableSpec, read_board, read_board_text
 from boardgauge.language.model import Board
 from boardgauge.machine.scenario_reader import read_scenario_text
 from boardgauge.machine.scenario_writer import write_scenario
+from boardgauge.pairing.lockstep import lockstep
 from boardgauge.pairing.mapping_file import read_renaming_text
+from boardgauge.pairing.pair import Pair, engine_of
 from boardgauge.pairing.renaming import Renaming, renamed
 
 LAMP = """
@@ -103,6 +105,125 @@ def test_a_slower_response_is_told() -> None:
     assert found.verdict == "different"
     faster = compared('responds_within = "0.2 s" => responds_within = "0.1 s"', one_way=True)
     assert faster.verdict == "same"
+
+
+COIL = """
+[inputs.coil]
+kind = "sensor"
+unit = "°C"
+accuracy = "{}"
+[outputs.frost]
+on = "{}"
+"""
+
+
+def coil(accuracy: str, on: str) -> Board:
+    return read_board_text(LAMP + COIL.format(accuracy, on), "coil.toml")
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "verdict"),
+    [("± 1.5 °F", "± 1 K", "undecided"), ("± 1 K", "± 1.5 °F", "same"), ("± 1 K", "± 1.8 °F", "same")],
+)
+def test_accuracies_are_compared_whichever_unit_they_are_in(first: str, second: str, verdict: str) -> None:
+    """1.5 °F are 0.83 K: a sensor that may be off by 1 K is no replacement, whatever the numbers look like."""
+    boards = coil(first, "coil < 10 °C"), coil(second, "coil < 10 °C")
+    assert Comparer(*boards, one_way=True).compare().verdict == verdict
+
+
+def test_a_limit_written_in_another_unit_is_the_same_limit() -> None:
+    assert Comparer(coil("± 1 K", "coil < 10 °C"), coil("± 1 K", "coil < 50 °F")).compare().verdict == "same"
+
+
+def test_a_limit_that_stands_in_a_spec_in_two_units_is_two_limits() -> None:
+    """Each is off in a way of its own: at 10 °C the first board may find one of them and not the other."""
+    both = coil("± 1 K", "coil < 10 °C and not coil < 50 °F")
+    never = coil("± 1 K", "coil < 10 °C and not coil < 10 °C")
+    assert Comparer(both, never).compare().verdict != "same"
+    assert Comparer(both, both).compare().verdict == "same"
+
+
+def test_limits_closer_than_the_sensor_may_be_off_may_both_be_met() -> None:
+    """At 10.5 °C, off by 1 K at either limit."""
+    near, far = coil("± 1 K", "coil < 10 °C and coil > 11 °C"), coil("± 1 K", "coil < 10 °C and coil > 13 °C")
+    assert Comparer(near, far).compare().verdict != "same"
+    assert Comparer(far, near, one_way=True).compare().verdict != "same"
+
+
+SHARED = 'tolerance = "± 5 %" => tolerance = "± 5 %"\nclock = "shared"'
+RANGES = ('"60 s" => "57 s to 63 s"', '"10 s" => "9.5 s to 10.5 s"')
+
+
+def test_ranges_as_wide_are_not_the_same_where_one_clock_drives_all_times() -> None:
+    """A lamp that burns long and a buzzer that sounds short: no one clock is slow and fast at once."""
+    first, second = board(clock=SHARED), board(clock=SHARED, lit=RANGES[0], warned=RANGES[1])
+    assert Comparer(first, second, one_way=True).compare().verdict == "different"
+    assert lockstep(Pair(engine_of(first), engine_of(second)), True).verdict == "open"
+    alone = Pair(engine_of(board(lit=RANGES[0], warned=RANGES[1])), engine_of(second))
+    assert lockstep(alone, True).verdict == "held"
+    assert Comparer(first, first).compare().verdict == "same"
+    assert lockstep(Pair(engine_of(first), engine_of(first)), False).verdict == "held"
+
+
+def test_two_times_in_a_row_may_not_replace_two_of_one_clock_by_waiting() -> None:
+    """How long the first part lasts says how long the second does: the first board cannot choose either as it likes."""
+    first = board(clock=SHARED)
+    second = board(clock=SHARED, lit='"60 s" => "62 s exactly"', warned='"10 s" => "9.6 s exactly"')
+    assert lockstep(Pair(engine_of(first), engine_of(second)), True).verdict == "open"
+
+
+FAST = """
+[inputs.fast]
+kind = "link"
+[speed_ups.quick]
+while = "fast fitted"
+times_faster = 60
+what = ["lit"]
+"""
+
+
+@pytest.mark.parametrize(
+    ("clock", "lit"),
+    [("", '"60 s ± 2 s"'), ('\nclock = "shared"', '"60 s ± 2 s"'), ('\nclock = "shared"', '"60 s ± 2 %"')],
+)
+def test_a_range_inside_is_not_allowed_for_that_alone(clock: str, lit: str) -> None:
+    """Sped up, ± 2 s stays 2 s and ± 5 % does not; and one clock for all goes by its percentage."""
+    text = LAMP.replace('"± 5 %"', f'"± 5 %"{clock}') + FAST
+    other = text.replace('"60 s"', lit).replace('"lit or hold closed"', '"lit or (hold closed and hold closed)"')
+    found = Comparer(read_board_text(text, "a.toml"), read_board_text(other, "b.toml"), one_way=True).compare()
+    said = {row.difference.name: row.said for row in found.rows}
+    assert said["lit"] != "allowed"
+    assert found.verdict != "same"
+
+
+HIDDEN = """
+[rules.secret]
+kind = "mode"
+begins = "{}"
+ends = "hold closes"
+[[not_judged]]
+signals = "all outputs"
+after = "{}"
+lasts = "{} exactly"
+"""
+
+
+def masked(begins: str = "push begins", after: str = "secret begins", lasts: str = "5 s") -> Board:
+    return read_board_text(LAMP + HIDDEN.format(begins, after, lasts), "masked.toml")
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "verdict"),
+    [
+        (masked(), masked(), "same"),
+        (masked(), masked("push ends"), "undecided"),
+        (masked(after="lamp begins"), masked("push ends", "lamp begins"), "same"),
+        (masked(), board(), "same"),
+        (masked(), masked(lasts="6 s"), "undecided"),
+    ],
+)
+def test_what_begins_a_stretch_that_is_not_judged_has_to_be_the_same(first: Board, second: Board, verdict: str) -> None:
+    assert Comparer(first, second, one_way=True).compare().verdict == verdict
 
 
 def test_each_difference_has_a_scenario_of_its_own() -> None:

@@ -14,12 +14,14 @@ from boardgauge.boards import board_path
 from boardgauge.command import main
 from boardgauge.diagnosis import diagnose
 from boardgauge.diagnosis.influence import changed, cone, may_show
+from boardgauge.diagnosis.sparing import SparingJudge
+from boardgauge.diagnosis.telling import TellingJudge
 from boardgauge.diagnosis.undoing import until, without_dropouts
 from boardgauge.faults import fault_of, faults_of
 from boardgauge.faults.editing import declared
 from boardgauge.faults.inputs import reading_off
 from boardgauge.faults.listing import unwatched
-from boardgauge.judging.first import FirstJudge
+from boardgauge.judging.first import GAVE_UP, FirstJudge
 from boardgauge.judging.judge import Judge
 from boardgauge.language import read_board
 from boardgauge.language.model import Board
@@ -95,14 +97,24 @@ def test_every_fault_allows_what_its_own_board_does() -> None:
             assert FirstJudge.of(fault.any_size).judge(trace).verdict == "conforms", fault.id
 
 
-def test_the_first_judge_gives_the_verdict_of_the_judge() -> None:
-    """To the first deviation the verdict and its time are the same."""
-    judge, first = Judge.of(BOARD), FirstJudge.of(BOARD)
+def test_the_first_judges_give_the_verdict_of_the_judge() -> None:
+    """To the first deviation the verdict and its time are the same; who tells it tells the same."""
+    judge, first, telling, sparing = (kind.of(BOARD) for kind in (Judge, FirstJudge, TellingJudge, SparingJudge))
     for fault in faults_of(BOARD)[::5]:
         trace = trace_of(fault.board)
-        whole, quick = judge.judge(trace), first.judge(trace)
-        assert quick.verdict == whole.verdict, fault.id
+        whole, quick, told, spared = (each.judge(trace) for each in (judge, first, telling, sparing))
+        assert quick.verdict == told.verdict == spared.verdict == whole.verdict, fault.id
+        assert [d.time for d in spared.deviations] == [d.time for d in quick.deviations], fault.id
         assert len(quick.deviations) == min(1, len(whole.deviations)), fault.id
+        assert told.deviations == whole.deviations[:1], fault.id
+
+
+def test_work_is_bounded_in_all_and_not_at_a_moment() -> None:
+    """Bounded to less than it takes, the verdict is not given, and says why; a bound of as much changes nothing."""
+    trace = trace_of(BOARD)
+    bounded = evolve(SparingJudge.of(BOARD), enough=3, each=0).judge(trace)
+    assert (bounded.verdict, [doubt.reason for doubt in bounded.doubts]) == ("undecided", [GAVE_UP])
+    assert evolve(SparingJudge.of(BOARD), enough=3, each=100).judge(trace).verdict == "conforms"
 
 
 def test_two_faults_are_found_as_a_pair() -> None:
@@ -151,6 +163,25 @@ def test_short_dropouts_are_filled_and_long_ones_kept() -> None:
         assert len(smooth.waves["motor"]) == 3 - 2 * filled
 
 
+def test_a_chattering_output_may_be_off_as_it_is_commanded_off() -> None:
+    """Two dropouts, and one that has not ended as the motor is commanded off: it chatters, and nothing is in doubt."""
+    run = Simulator(compile_board(BOARD)).run(LIFE)
+    on, off, *later = run.outputs["motor"].changes
+    assert off[0] - on[0] > 5 * S
+    dropouts = tuple(
+        (on[0] + at, value) for at, value in ((S, False), (1100 * MS, True), (3 * S, False), (3 * S + 60 * MS, True))
+    )
+    early = (off[0] - 70 * MS, False)
+    motor = evolve(run.outputs["motor"], changes=(on, *dropouts, early, *later))
+    trace = condition(recording_of(evolve(run, outputs={**run.outputs, "motor": motor}), BOARD), None, BOARD)
+    assert [(e.faults[0].id, e.verdict) for e in diagnose(BOARD, trace).explanations] == [
+        ("motor.chatters", "conforms")
+    ]
+    much = evolve(run.outputs["motor"], changes=(on, *dropouts, (off[0] - 1500 * MS, False), *later))
+    trace = condition(recording_of(evolve(run, outputs={**run.outputs, "motor": much}), BOARD), None, BOARD)
+    assert "motor.chatters" not in [e.faults[0].id for e in diagnose(BOARD, trace).explanations]
+
+
 def test_a_welded_contact_is_on_without_the_supply() -> None:
     """A motor that is on before the board has its supply, and ever after, is an output stuck on."""
     run = Simulator(compile_board(BOARD)).run(LIFE)
@@ -177,6 +208,7 @@ def test_how_far_off_a_sensor_reads() -> None:
     size = found["damp.reads-high"].size
     assert size is not None
     assert size.text == "by about 8 to 15 %"
+    assert found["damp.reads-high"].faults[0].name == "sensor damp reads too high"
 
 
 def test_a_trace_cut_short_has_nothing_later() -> None:

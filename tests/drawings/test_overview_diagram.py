@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from importlib.resources import files
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from attrs import evolve
 
 from boardgauge.drawings import draw, render
 from boardgauge.drawings.frame import widen
+from boardgauge.drawings.frame_label import free_names
 from boardgauge.drawings.overview import edge_lines, from_anywhere, overview_diagram, state_names
 from boardgauge.drawings.page import PAPERS, Graph, Words, print_scale
 from boardgauge.drawings.rendering import to_svg
@@ -113,8 +115,6 @@ def test_the_print_is_large_enough_to_read(seen: Overview, paper: str) -> None:
 
 def test_drawings_are_black_and_white(seen: Overview) -> None:
     """Black, white, transparent and one light grey, nothing else."""
-    import re
-
     svg = to_svg(overview_diagram(seen).dot)
     assert set(re.findall(r'(?:fill|stroke)="([^"]+)"', svg)) <= {"black", "white", "none", "transparent", "#e6e6e6"}
 
@@ -130,6 +130,46 @@ def test_a_frame_is_widened_until_no_label_lies_across_it() -> None:
     assert extent.right > 98 + 17 * 10 * 0.48 / 2
     assert extent.left == 5
     assert 'x="98"' in wide
+
+
+def _framed(*edges: str, name: str = "power on") -> str:
+    frame = '<path fill="none" d="M0,-100C0,-100 200,-100 200,-100 200,-100 200,0 200,0 200,0 0,0 0,0"/>'
+    text = f'<text text-anchor="middle" x="30.00" y="-86" font-size="10.00">{name}</text>'
+    arrows = "".join(f'<g id="edge{n}" class="edge"><path d="{d}"/></g>' for n, d in enumerate(edges))
+    return f'<g id="clust1" class="cluster">{frame}{text}</g>{arrows}'
+
+
+def _name_at(svg: str) -> tuple[float, float]:
+    middle = float(re.findall(r' x="([-0-9.]+)"', svg)[0])
+    half = len("power on") * 0.48 * 10 / 2
+    return middle - half, middle + half
+
+
+def test_a_name_that_nothing_crosses_stays() -> None:
+    """Arrows beside the name, above its band or below it, are no reason to move it."""
+    svg = _framed("M90,-120C90,-110 90,-60 90,-40", "M20,-130C30,-120 40,-110 50,-104", "M0,-60C10,-60 90,-60 99,-60")
+    assert free_names(svg) == svg
+
+
+def test_the_name_of_a_frame_gives_way_to_arrows() -> None:
+    """It moves along its side to the nearest place to its corner with no arrow in it, round a bend too."""
+    start, end = _name_at(free_names(_framed("M25,-120C25,-110 25,-60 25,-40")))
+    assert 25 < start < 35
+    assert end < 200
+    start, _ = _name_at(free_names(_framed("M25,-120C25,-110 25,-60 25,-40", "M10,-120C10,-60 130,-120 130,-40")))
+    assert start > 100
+
+
+def test_a_name_with_nowhere_to_go_stays() -> None:
+    """Where the arrows leave it no room, the name stays at its corner."""
+    svg = _framed(*(f"M{x},-120C{x},-110 {x},-60 {x},-40" for x in range(5, 200, 20)))
+    assert free_names(svg) == svg
+
+
+def test_no_arrow_runs_through_the_name_of_a_frame(seen: Overview) -> None:
+    """In a drawing as it is printed, what stands in the frame's corner can be read."""
+    drawn = free_names(to_svg(overview_diagram(seen).dot))
+    assert free_names(drawn) == drawn
 
 
 def test_all_gives_every_drawing_by_name(board: Board) -> None:

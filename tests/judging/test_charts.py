@@ -318,8 +318,9 @@ def test_judge_explain_writes_one_file(files: Path) -> None:
 
 
 def test_a_file_that_is_no_picture_is_refused(files: Path) -> None:
+    (files / "other.csv").write_text("")
     result = CliRunner().invoke(
-        main, ["judge", str(files / "small.toml"), str(files / "run.csv"), "--explain", str(files / "run.csv")]
+        main, ["judge", str(files / "small.toml"), str(files / "run.csv"), "--explain", str(files / "other.csv")]
     )
     assert result.exit_code == 2
     assert "expected a folder, or a file that ends in" in result.output

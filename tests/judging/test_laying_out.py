@@ -87,7 +87,7 @@ def test_a_level_is_certain_where_all_its_stretches_agree(
         last = initial[index]
         for change in changes:
             if change.level == index and change.earliest <= time:
-                last = change.value
+                last = None if change.droppable else change.value
         assert levels.last(index, time) == last
 
 

@@ -79,9 +79,9 @@ def judgement_of(name: str, board: str = "tarnbeck", wiring: str = "tarnbeck") -
 
 
 def test_every_recording_has_its_verdict() -> None:
-    """No recording is left out."""
+    """No recording is left out; those of the other boards of the library have a table of their own."""
     listed = {*DEVIATING, *IN_ORDER, *WITH_OTHER_WIRING}
-    assert listed == {path.name for path in RECORDINGS.iterdir() if path.name != "README.md"}
+    assert listed == {path.name for path in RECORDINGS.iterdir() if path.is_file() and path.name != "README.md"}
 
 
 @pytest.mark.parametrize("name", DEVIATING)

@@ -21,6 +21,8 @@ from boardgauge.machine.run import Run, Timeline
 from boardgauge.machine.simulate import Simulator
 from boardgauge.traces import Channel, Recording, condition, default_wiring
 from boardgauge.traces.simulated import recording_of
+from cut_recordings import cut
+from motor_boards import SMALL
 from timelines import timelines
 
 S = 1_000_000
@@ -32,57 +34,6 @@ QUICK = settings(
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
 MODES = st.sampled_from(["nominal", "earliest", "latest", "random", "random"])
-
-SMALL = """
-language = 1
-[board]
-id = "small"
-title = "A small board, invented"
-tolerance = "± (4 % + 0.1 s)"
-responds_within = "0.2 s"
-filter = "20 ms to 60 ms"
-[inputs]
-call = { kind = "call" }
-stop = { kind = "switch", contact = "normally closed" }
-[rules.rest]
-kind = "delay"
-begins = "power_up or motor ends"
-lasts = "10 s"
-if_begun_again = "starts over"
-[rules.fault]
-kind = "lockout"
-trips = "(stop open and motor) for 2 s"
-clears = "not call"
-[rules.faults]
-kind = "count"
-counts = "fault begins"
-limit = 2
-within = "60 s"
-[rules.dead]
-kind = "lockout"
-trips = "faults reached"
-clears = "only by power loss"
-[rules.worn]
-kind = "accumulator"
-adds_while = "motor"
-target = "20 s"
-resets = "vent ends"
-[rules.vent]
-kind = "mode"
-begins = "worn reached and motor"
-ends = "not motor"
-at_most = "5 s"
-[outputs.motor]
-starts = "call and not rest and not fault and not dead"
-stops = "not call or fault or dead"
-lag = "50 ms"
-[outputs.fan]
-on = "vent"
-lag = "50 ms"
-[outputs.alarm]
-on = "dead"
-lag = "50 ms"
-"""
 
 
 @cache
@@ -103,16 +54,6 @@ def simulated(name: str, timeline: Timeline, mode: str, seed: int) -> Run:
 def verdict(name: str, recording: Recording) -> Judgement:
     board = board_of(name)
     return judge_of(name).judge(condition(recording, default_wiring(board), board))
-
-
-def cut(recording: Recording, time: int) -> Recording:
-    """Give the recording as if it had begun later."""
-    channels = {}
-    for name, channel in recording.channels.items():
-        first = int(np.searchsorted(channel.times, time, side="right")) - 1
-        times = np.concatenate(([time], channel.times[first + 1 :])).astype(np.int64)
-        channels[name] = Channel(name, times, np.concatenate(([channel.values[first]], channel.values[first + 1 :])))
-    return evolve(recording, start=time, channels=channels)
 
 
 def sampled(recording: Recording, gap: int, phase: int) -> Recording:

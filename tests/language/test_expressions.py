@@ -6,7 +6,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from board_strategies import Vocabulary, a_condition, an_event, triggers
 from boardgauge.language.expression_errors import CHARACTERS, EXPLANATIONS
 from boardgauge.language.expression_reader import (
     DEEPEST_BRACKETS,
@@ -37,6 +36,7 @@ from boardgauge.language.expressions import (
 )
 from boardgauge.language.problems import Unreadable
 from boardgauge.language.quantities import EXACTLY, Duration, Quantity, S
+from expression_strategies import Vocabulary, a_condition, an_event, triggers
 
 WORDS = Vocabulary(
     on_off=["a", "b", "step_1"],

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from board_strategies import Vocabulary, a_condition, a_trigger, boards
+from board_strategies import boards
 from boardgauge.language import read_board_text
 from boardgauge.language.expression_reader import read_condition, read_trigger
 from boardgauge.language.expressions import (
@@ -26,6 +26,7 @@ from boardgauge.language.happenings import can_happen
 from boardgauge.language.model import Board, InputKind, Sequence
 from boardgauge.language.propositions import Propositions
 from boardgauge.language.scope import STATES
+from expression_strategies import Vocabulary, a_condition, a_trigger
 from language_examples import BURNER
 
 

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from board_strategies import durations, tolerances
 from boardgauge.language.model import Blink, Dark, Flashes, Pattern, Steady
 from boardgauge.language.pattern_reader import read_dark_part, read_pattern
 from boardgauge.language.problems import Unreadable
@@ -31,6 +30,7 @@ from boardgauge.language.quantity_writer import (
     write_tolerance,
 )
 from boardgauge.language.units import UNITS, WrongUnit, difference_in_unit, in_unit
+from expression_strategies import durations, tolerances
 
 TIMES = {
     "5 min": Duration(300 * S),

@@ -162,6 +162,15 @@ def test_a_sensor_is_never_cold_and_warm_at_once() -> None:
     assert len(values) == 3
 
 
+@pytest.mark.parametrize(("accuracy", "ways"), [("± 0 K", 3), ("± 0.5 K", 3), ("± 0.6 K", 4), ("± 1.1 °F", 4)])
+def test_limits_closer_than_the_sensor_may_be_off_do_not_hang_together(accuracy: str, ways: int) -> None:
+    """Below 10 °C and above 11 °C: each limit is off in a way of its own, and at 10.5 °C a board may find both."""
+    text = COIL.replace('unit = "°C"', f'unit = "°C", accuracy = "{accuracy}"')
+    text = text.replace("coil < -2 °C until > 1 °C", "coil < 10 °C").replace("coil >= 14 °C", "coil > 11 °C")
+    ((_, values),) = ways_of_inputs(compile_board(read_board_text(text, "coil.toml")))
+    assert len(values) == ways
+
+
 def test_a_spec_that_does_not_come_to_rest_is_found_with_its_scenario() -> None:
     """The scenario leads there from a board without power, and ends in the step that cannot settle."""
     machine = compile_board(read_board_text(RESTLESS, "restless.toml"))

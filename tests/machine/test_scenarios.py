@@ -110,7 +110,7 @@ def test_an_input_taken_back_too_soon_after_an_until_is_refused() -> None:
     [
         ('{ set = { yy = "on" } }', "trip.toml:8:11: steps[1].set.yy: the board has no such input"),
         ('{ set = { hps = "off" } }', "trip.toml:8:17: steps[1].set.hps: this is no state of a switch"),
-        ('{ set = { power = "on" } }', "steps[1].set.power: the supply is switched by a step of its own"),
+        ('{ set = { power = "on" } }', "steps[1].set.power: the supply is switched by a key of its own"),
         ('{ wait = "1 s", power = "on" }', "trip.toml:8:1: steps[1]: the step does 2 things"),
         ("{ }", "trip.toml:8:1: steps[1]: the step does nothing"),
         ('{ wait = "soon" }', "trip.toml:8:11: steps[1].wait: "),

@@ -21,7 +21,7 @@ from boardgauge.machine.run import Timeline
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.simulate import SimulatedBoard
 from boardgauge.traces import Channel, Recording
-from oracle.grid import Trace, ticks
+from oracle.trace import Trace, ticks
 
 T = TypeVar("T")
 

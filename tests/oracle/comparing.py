@@ -18,8 +18,9 @@ from boardgauge.language.quantities import S
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.traces import condition, default_wiring
 from oracle.chains import drives, recording, shown, spoilt, told
-from oracle.grid import Grid, TooManyError, Trace
+from oracle.grid import Grid, TooManyError
 from oracle.look import Refused
+from oracle.trace import Trace
 
 
 @frozen

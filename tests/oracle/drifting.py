@@ -14,7 +14,7 @@ from boardgauge.machine.run import Timeline
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.simulate import Simulator
 from oracle.chains import pick
-from oracle.grid import Trace, ticks
+from oracle.trace import Trace, ticks
 
 HEAD = """language = 1
 [board]

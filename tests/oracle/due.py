@@ -10,7 +10,8 @@ from collections.abc import Iterable, Mapping
 from attrs import define, field
 
 from oracle.look import Facts, Key
-from oracle.settling import Cause, Outcome, Standing, Works
+from oracle.settling import Works
+from oracle.standing import Cause, Outcome, Standing
 
 POWER = "power"
 NOW = "the moment itself"
@@ -21,13 +22,19 @@ class Known:
     """A board, and every moment it has been through. ``at_power_up`` is what stood at its inputs then."""
 
     works: Works
-    at_power_up: dict[str, bool] = field(factory=dict)
+    at_power_up: Mapping[str, bool] = field(factory=dict)
     outcomes: dict[object, Outcome] = field(factory=dict)
 
-    def moment(self, standing: Standing, levels: Mapping[str, bool], ended: Iterable[Key] = ()) -> Outcome:
-        """Settle, or remember having settled."""
+    def moment(
+        self,
+        standing: Standing,
+        levels: Mapping[str, bool],
+        ended: Iterable[Key] = (),
+        at_power_up: Mapping[str, bool] | None = None,
+    ) -> Outcome:
+        """Settle, or remember having settled. ``at_power_up``: what stands at the inputs, if the supply comes."""
         facts = Facts(frozenset(ended), POWER in levels)
-        given = self.at_power_up if POWER in levels else levels
+        given = levels if POWER not in levels else self.at_power_up if at_power_up is None else at_power_up
         key = (standing, tuple(sorted(given.items())), facts)
         if key not in self.outcomes:
             self.outcomes[key] = self.works.moment(standing, given, facts)
@@ -42,10 +49,11 @@ class Due:
     standing: Standing
     taken: Mapping[str, bool]
     ended: list[Key]
+    at_power_up: Mapping[str, bool] | None = None
 
     def of(self, names: Iterable[str], keys: Iterable[Key]) -> Outcome:
         """Give what these inputs and these timings do."""
-        return self.known.moment(self.standing, {name: self.taken[name] for name in names}, keys)
+        return self.known.moment(self.standing, {name: self.taken[name] for name in names}, keys, self.at_power_up)
 
     @property
     def outcome(self) -> Outcome:

@@ -13,12 +13,13 @@ Choices made at a tick, all of them tried, in every order and together:
   need not show;
 * what an output's change sets going counts from anywhere between the act and the moment it shows.
 
-Not covered: accumulators, speed-ups, a shared clock, filters, ``same_moment``, places kept without power.
+Not covered: accumulators, speed-ups, a shared clock, filters, ``same_moment``, places kept without power, settings,
+lamps, requirements, stretches not judged, and traces of which something is not known.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from itertools import product
 
 from attrs import define, evolve, field, frozen
@@ -27,25 +28,15 @@ from boardgauge.language.model import Accumulator, Board
 from boardgauge.language.quantities import S, TimeRange
 from oracle.due import POWER, Due, Known
 from oracle.look import Key
-from oracle.settling import Outcome, Standing, Works
+from oracle.settling import Works
+from oracle.standing import Outcome, Standing
+from oracle.trace import Trace
 
 MOST_CONFIGURATIONS = 20_000
 
 
 class TooManyError(Exception):
     """More configurations than this oracle is willing to carry."""
-
-
-@frozen
-class Trace:
-    """What was seen, in whole units: for the supply, each input and each output the level at 0 and the changes."""
-
-    signals: Mapping[str, tuple[tuple[int, bool], ...]]
-    end: int
-
-    def at(self, tick: int) -> dict[str, bool]:
-        """Give the changes at a tick."""
-        return {n: v for n, row in self.signals.items() for t, v in row[1:] if t == tick}
 
 
 @frozen
@@ -96,6 +87,10 @@ class Grid:
             or board.same_moment
             or any(row.filter != TimeRange() for row in board.inputs.values())
             or board.rides_through != TimeRange()
+            or board.settings
+            or board.lamps
+            or board.requirements
+            or board.not_judged
         )
         if uncovered:
             raise NotImplementedError("the grid does not cover this board")
@@ -123,6 +118,8 @@ class Grid:
 
         The trace begins without power. Raises Refused where some way does not come to rest.
         """
+        if not trace.whole:
+            raise NotImplementedError("the grid does not cover this trace")
         now = {name: row[0][1] for name, row in trace.signals.items()}
         if now["power"] or any(now[name] for name in self.outputs):
             return 0
@@ -323,14 +320,3 @@ class Grid:
 
 def _put(rows: list[tuple[Command, ...]], index: int, queue: tuple[Command, ...]) -> list[tuple[Command, ...]]:
     return [*rows[:index], queue, *rows[index + 1 :]]
-
-
-def ticks(signals: Iterable[tuple[int, bool]]) -> tuple[tuple[int, bool], ...]:
-    """Give a row of changes without those that change nothing."""
-    row: list[tuple[int, bool]] = []
-    for tick, value in signals:
-        if row and row[-1][0] == tick:
-            row.pop()
-        if not row or row[-1][1] != value:
-            row.append((tick, value))
-    return tuple(row)

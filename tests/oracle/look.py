@@ -190,9 +190,9 @@ class Look:
 
 
 def all_atoms(board: Board, fors: Iterable[ex.For]) -> tuple[Atom, ...]:
-    """Give every atom of a board. Raises NotImplementedError for what the oracle does not cover."""
-    if any(row.kind is InputKind.SENSOR for row in board.inputs.values()) or board.settings or board.not_judged:
-        raise NotImplementedError("sensors, settings and stretches not judged")
+    """Give every atom of a board. Raises NotImplementedError where comparisons have not been made inputs."""
+    if any(row.kind is InputKind.SENSOR for row in board.inputs.values()):
+        raise NotImplementedError("sensors")
     steps = [step.name for rule in board.rules.values() if isinstance(rule, Sequence) for step in rule.steps]
     return (*board.inputs, *board.rules, *steps, *board.outputs, *fors)
 
@@ -220,6 +220,12 @@ def all_fors(board: Board) -> tuple[ex.For, ...]:
             written += [step.until for step in rule.steps if step.until is not None]
     for output in board.outputs.values():
         written += [e for e in (output.on, output.starts, output.stops) if e is not None]
+    for requirement in board.requirements.values():
+        parts = ("what", "after", "then")
+        written += [e for part in parts if (e := getattr(requirement.demand, part, None)) is not None]
+        written += [requirement.except_while] if requirement.except_while is not None else []
+    written += [line.when for lamp in board.lamps.values() for line in lamp.lines if line.when is not None]
+    written += [stretch.after for stretch in board.not_judged]
     found = [node for e in written for node in expanded(board, e) if isinstance(node, ex.For)]
     return tuple(dict.fromkeys(found))
 

@@ -11,11 +11,12 @@ from typing import Any
 import z3
 from attrs import define, field, frozen
 
-from boardgauge.language.model import Accumulator, Board
+from boardgauge.language.model import Board
 from boardgauge.language.quantities import Duration
 from oracle.due import Known
-from oracle.grid import Trace
 from oracle.look import Key
+from oracle.standing import Standing
+from oracle.trace import Trace
 
 Real = Any
 """A real number: of the solver, or a plain one. The solver states no types of its own."""
@@ -76,6 +77,10 @@ class Times:
             found.append((at, max([1, *(row.times_faster for row in fast if look.holds(row.while_, on))])))
         return found
 
+    def sped_up(self, owner: str) -> bool:
+        """Tell whether a speed-up ever holds for a rule."""
+        return any(rate > 1 for _, rate in self.rates(owner))
+
     def board_time(self, owner: str, time: Real) -> Real:
         """Give the board time of a rule at a moment."""
         result, passed, before = time, 0, (0, 1)
@@ -102,14 +107,12 @@ class Times:
         self.add(beside >= -tolerance.less, beside <= tolerance.more)
         return k * duration.nominal, beside
 
-    def start(self, key: Key, origin: Real) -> Going:
-        """Start a timing that counts from a moment."""
-        duration = self.known.works.duration(key)
-        owner = "" if key[0] == "for" else str(key[1])
-        if key[0] == "step":
-            owner = self.known.works.steps[str(key[1])][0]
+    def start(self, key: Key, origin: Real, standing: Standing) -> Going:
+        """Start a timing that counts from a moment, on a board that stands so."""
+        duration = self.known.works.duration(key, standing)
+        owner = self.known.works.owner(key)
         at_rate, beside = self.drawn(duration)
-        if not any(owner in row.what for row in self.board.speed_ups.values()):
+        if not self.sped_up(owner):
             end = origin + at_rate + beside
             self.add(end >= origin)
             return Going(origin, end, origin + duration.longest)
@@ -125,10 +128,8 @@ class Times:
         self.add(z3.Or(foreseen, z3.And(beside <= 0, going_by)))
         return Going(origin, end, last + duration.tolerance.more)
 
-    def empty(self, name: str) -> Filling:
+    def empty(self, name: str, standing: Standing) -> Filling:
         """Give an accumulator at zero."""
-        rule = self.board.rules[name]
-        assert isinstance(rule, Accumulator)
-        assert isinstance(rule.target, Duration)
-        at_rate, beside = self.drawn(rule.target)
-        return Filling(at_rate + beside, rule.target.longest, 0)
+        target = self.known.works.duration(("target", name, 0), standing)
+        at_rate, beside = self.drawn(target)
+        return Filling(at_rate + beside, target.longest, 0)

@@ -1,15 +1,13 @@
 """The oracle's own instants: what a board does when something is due, from the clauses "The instant" and "Timings".
 
-Law of this module: slow and plain, and apart from the package's machine. Times do not occur here: an outcome says which
-timings were set going, go on or are gone, and by what; when they count from is the business of ``grid`` and ``smt``.
+Law of this module: slow and plain, and apart from the package's machine. Times do not occur here.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal
 
-from attrs import define, evolve, field, frozen
+from attrs import define, evolve, field
 
 from boardgauge.language import expressions as ex
 from boardgauge.language.model import (
@@ -21,6 +19,7 @@ from boardgauge.language.model import (
     Lockout,
     Mode,
     Sequence,
+    SettingRef,
     Step,
 )
 from boardgauge.language.quantities import Duration
@@ -39,44 +38,9 @@ from oracle.look import (
     nothing,
 )
 from oracle.moving import Mover
+from oracle.standing import Cause, Outcome, Standing, joined
 
 MOST_INSTANTS = 6
-
-
-@frozen
-class Cause:
-    """What set a timing going: these inputs, these outputs, or the causes of the instant themselves."""
-
-    kind: Literal["inputs", "outputs", "instant"]
-    which: tuple[str, ...] = ()
-
-
-@frozen
-class Standing:
-    """A board between instants; ``held`` is the settled picture, which the next instant calls *before*."""
-
-    held: frozenset[Atom]
-    places: tuple[tuple[str, Place], ...]
-    running: frozenset[Key] = frozenset()
-    full: frozenset[ex.For] = frozenset()
-    over: frozenset[str] = frozenset()
-    adding: frozenset[str] = frozenset()
-
-
-@frozen
-class Outcome:
-    """What one moment did. ``begun`` timings are new; of those that go on, ``was`` gives their key before.
-
-    ``paused`` and ``resumed`` are accumulators that went on standing or running, ``emptied`` those now at zero.
-    """
-
-    standing: Standing
-    commands: tuple[tuple[str, bool], ...]
-    begun: Mapping[Key, Cause] = field(factory=dict)
-    was: Mapping[Key, Key] = field(factory=dict)
-    paused: Mapping[str, Cause] = field(factory=dict)
-    resumed: Mapping[str, Cause] = field(factory=dict)
-    emptied: frozenset[str] = frozenset()
 
 
 @define
@@ -88,18 +52,22 @@ class Works:
     circles: dict[str, frozenset[str]]
     steps: dict[str, tuple[str, Step]]
     inputs: frozenset[Atom]
+    chosen: Mapping[str, str] = field(factory=dict)
 
     @classmethod
-    def of(cls, board: Board) -> Works:
-        """Take a board. Raises NotImplementedError for what the oracle does not cover."""
+    def of(cls, board: Board, chosen: Mapping[str, str] | None = None) -> Works:
+        """Take a board, with the positions that a person chose of its settings.
+
+        Raises NotImplementedError for what the oracle does not cover.
+        """
         steps = {s.name: (n, s) for n, r in board.rules.items() if isinstance(r, Sequence) for s in r.steps}
         atoms = all_atoms(board, all_fors(board))
-        return cls(board, atoms, delay_circles(board), steps, frozenset(board.inputs))
+        return cls(board, atoms, delay_circles(board), steps, frozenset(board.inputs), chosen or {})
 
     # -- times ----------------------------------------------------------------------------------------------------
 
-    def duration(self, key: Key) -> Duration:
-        """Give how long a timing lasts."""
+    def lasting(self, key: Key) -> Lasting:
+        """Give how long a timing lasts, as it is written."""
         sort, name, _ = key
         if isinstance(name, ex.For):
             return name.lasts
@@ -109,14 +77,49 @@ class Works:
         else:
             part = {"delay": "lasts", "window": "within"}.get(sort, sort)
             lasting = getattr(self.board.rules[name], part)
-        assert isinstance(lasting, Duration)
+        assert lasting is not None
         return lasting
 
-    def off(self) -> Standing:
-        """Give a board without power: before the first instant every input is at rest, all else off."""
+    def duration(self, key: Key, standing: Standing | None = None) -> Duration:
+        """Give how long a timing lasts; where a setting says so, that of a standing board."""
+        lasting = self.lasting(key)
+        if isinstance(lasting, Duration):
+            return lasting
+        setting = self.board.settings[lasting.setting]
+        if setting.factory is not None:
+            name = self.chosen.get(setting.id, setting.factory)
+            (position,) = (p for p in setting.positions if p.name == name)
+            return position.is_
+        if standing is None:
+            raise NotImplementedError("a setting")
+        index = dict(standing.read)[setting.id] if setting.read == "at power-up" else dict(standing.took)[key]
+        return setting.positions[index].is_
+
+    def _position(self, setting: str, look: Look, held: frozenset[Atom]) -> int:
+        positions = self.board.settings[setting].positions
+        (index,) = (i for i, p in enumerate(positions) if p.when is not None and look.holds(p.when, held))
+        return index
+
+    def off(self, last: Standing | None = None) -> Standing:
+        """Give a board without power: before the first instant every input is at rest, all else off.
+
+        Of how it stood last, what is kept without power stays.
+        """
         places = {n: nothing(r) for n, r in self.board.rules.items() if is_kept(r)}
         places |= {n: False for n, o in self.board.outputs.items() if o.on is None}
-        return Standing(at_rest(self.board), tuple(places.items()))
+        if last is None:
+            return Standing(at_rest(self.board), tuple(places.items()))
+        kept = {name for name, rule in self.board.rules.items() if rule.kept_without_power}
+        places |= {name: place for name, place in last.places if name in kept}
+        running = frozenset(key for key in last.running if self.owner(key) in kept)
+        took = tuple(row for row in last.took if row[0] in running)
+        return Standing(at_rest(self.board), tuple(places.items()), running, over=last.over & kept, took=took)
+
+    def owner(self, key: Key) -> str:
+        """Give the rule that a timing is of; that of a ``for`` is of none."""
+        if isinstance(key[1], ex.For):
+            return ""
+        return self.steps[key[1]][0] if key[0] == "step" else key[1]
 
     # -- one moment -----------------------------------------------------------------------------------------------
 
@@ -133,7 +136,7 @@ class Works:
                 if name in changed:
                     raise Refused(f"{name} changes and changes back in no time")
                 changed[name] = 1
-            outcome = _joined(outcome, following)
+            outcome = joined(outcome, following)
         raise Refused("no end of instants")
 
     def glance(self, atoms: frozenset[Atom]) -> Look:
@@ -193,7 +196,7 @@ class Works:
                 begun[key] = self.cause(trigger, look, held)
 
         for name, rule in self.board.rules.items():
-            stays = name in standing.held
+            stays = bool(old.get(name))
             match rule:
                 case Delay() if name in held:
                     key: Key = ("delay", name, 0)
@@ -227,8 +230,34 @@ class Works:
                 goes_on = ("for", atom, 0) in standing.running and ("for", atom, 0) not in facts.ended
                 entered(("for", atom, 0), goes_on and look.holds(atom.condition, standing.held), atom.condition)
         commands = tuple((n, n in held) for n in self.board.outputs if (n in held) != (n in standing.held))
-        after = Standing(held, tuple(new.items()), frozenset({*begun, *was}), full, frozenset(over))
-        return self._added(Outcome(after, commands, begun, was), standing, look, held)
+        read = standing.read
+        if facts.power_up:
+            inputs = {n: s for n, s in self.board.settings.items() if s.factory is None and s.read == "at power-up"}
+            read = tuple((n, self._position(n, look, held)) for n in inputs)
+        took = self._took(standing, begun, was, look, held)
+        after = Standing(
+            held, tuple(new.items()), frozenset({*begun, *was}), full, frozenset(over), read=read, took=took
+        )
+        pictures = ((standing.held, held, facts),)
+        return self._added(Outcome(after, commands, begun, was, pictures=pictures), standing, look, held)
+
+    def _took(
+        self,
+        standing: Standing,
+        begun: Mapping[Key, Cause],
+        was: Mapping[Key, Key],
+        look: Look,
+        held: frozenset[Atom],
+    ) -> tuple[tuple[Key, int], ...]:
+        """Give the positions that timings took of settings that are always read."""
+        before, found = dict(standing.took), {}
+        for key in (*begun, *was):
+            lasting = self.lasting(key)
+            if isinstance(lasting, SettingRef):
+                setting = self.board.settings[lasting.setting]
+                if setting.factory is None and setting.read == "always":
+                    found[key] = before[was[key]] if key in was else self._position(setting.id, look, held)
+        return tuple(found.items())
 
     def _added(self, outcome: Outcome, standing: Standing, look: Look, held: frozenset[Atom]) -> Outcome:
         adding, emptied = set(), set()
@@ -271,18 +300,3 @@ class Works:
         mixed = Look(look.board, look.levels, look.places, look.before, Facts(), look.running, look.full, look.circles)
         mixed.frozen_atoms = atoms
         return mixed.triggers(trigger)
-
-
-def _joined(first: Outcome, then: Outcome) -> Outcome:
-    """Give what two instants of one moment did."""
-    begun = {**then.begun, **{k: first.begun[w] for k, w in then.was.items() if w in first.begun}}
-    was = {k: first.was[w] for k, w in then.was.items() if w in first.was}
-    return Outcome(
-        then.standing,
-        (*first.commands, *then.commands),
-        begun,
-        was,
-        {**first.paused, **then.paused},
-        {**first.resumed, **then.resumed},
-        first.emptied | then.emptied,
-    )

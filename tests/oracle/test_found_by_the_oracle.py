@@ -10,7 +10,8 @@ from boardgauge.language.model import Board
 from boardgauge.machine.run import Timeline
 from oracle.chains import shown
 from oracle.comparing import verdict
-from oracle.grid import Grid, Trace
+from oracle.grid import Grid
+from oracle.trace import Trace
 
 S = 1_000_000
 HEAD = 'language = 1\n[board]\nid = "small"\ntitle = "small, invented"\ntolerance = "exactly"\n'

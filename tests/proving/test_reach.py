@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from boardgauge.language import read_board_text
 from boardgauge.proving.reach import Reachable, reachable_parts
+from proving.drawn import ONE_MODE
 
 PUMP = """
 language = 1
@@ -93,3 +94,10 @@ def test_a_lockout_that_nothing_clears() -> None:
     text = PUMP.format(long="5 s", trips="hot open and run", clears="only by power loss")
     text = text.replace('clears = "only by power loss"', 'clears = "only by power loss"\nkept_without_power = true')
     assert reachable_parts(read_board_text(text, "pump.toml")).stuck == ("stuck",)
+
+
+def test_looking_goes_on_until_every_rule_was_left_that_can_be() -> None:
+    """All of it comes about with the first call; that the call can end is found all the same."""
+    found = reachable_parts(read_board_text(ONE_MODE, "one.toml"))
+    assert {row.verdict for row in found.items} == {"can"}
+    assert found.locked == found.stuck == ()

@@ -5,11 +5,13 @@ from __future__ import annotations
 import pytest
 
 from boardgauge.language import read_board_text
+from boardgauge.language.quantities import S
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.scenario import play
 from boardgauge.machine.scenario_reader import read_scenario_text
 from boardgauge.machine.scenario_writer import write_scenario
 from boardgauge.machine.settle import Engine
+from boardgauge.proving import asking
 from boardgauge.proving.requirements import Proof, prove
 
 PUMP = """
@@ -104,6 +106,13 @@ class TestRefuted:
         assert proof.witness is not None
         assert len(proof.witness.run.story) <= 6
 
+    def test_it_is_the_shortest_also_where_inputs_were_folded_away(self) -> None:
+        """The supply with the call waiting, the call's end: no input changes that need not."""
+        spec = PUMP.replace("[rules.rest]", '[inputs.cold]\nkind = "call"\n[inputs.wind]\nkind = "call"\n[rules.rest]')
+        proof = proofs('never = "pump ends while (cold or wind)"', spec)
+        assert proof.verdict == "refuted"
+        assert proof.how == "a board that keeps every rule breaks it, in 3 steps"
+
     def test_one_timing_early_and_another_late(self) -> None:
         """Where no simulated board with all timings alike shows it, the scenario says how long each lasts."""
         spec = PUMP.replace(
@@ -121,6 +130,51 @@ class TestRefuted:
         assert late.witness.scenario.durations
 
 
+class TestSettings:
+    """Every position of a setting counts."""
+
+    SPEC = PUMP.replace(
+        "[rules.rest]",
+        '[settings.length]\nread = "at power-up"\npositions = [{ name = "long", is = "20 s" }, '
+        '{ name = "longer", is = "30 s" }]\nfactory = "longer"\n[rules.rest]',
+    ).replace('lasts = "20 s"', 'lasts = "length"')
+
+    def test_a_rest_that_is_too_short_in_one_position(self) -> None:
+        """18 s is the least of the shorter one; the scenario says how the setting stands."""
+        assert proofs('never = "pump begins less than 18 s after pump ends"', self.SPEC).verdict == "proved"
+        proof = proofs('never = "pump begins less than 19 s after pump ends"', self.SPEC)
+        assert proof.verdict == "refuted"
+        assert proof.witness is not None
+        assert proof.witness.scenario.positions == {"length": "long"}
+
+    def test_a_position_that_an_input_gives_whenever_the_rest_begins(self) -> None:
+        """A link that nothing else reads: fitted, the rest is the shorter one."""
+        spec = PUMP.replace(
+            "[rules.rest]",
+            '[inputs.hurry]\nkind = "link"\n[settings.length]\nread = "always"\npositions = '
+            '[{ when = "hurry fitted", is = "20 s" }, { when = "hurry open", is = "30 s" }]\n[rules.rest]',
+        ).replace('lasts = "20 s"', 'lasts = "length"')
+        assert proofs('never = "pump begins less than 18 s after pump ends"', spec).verdict == "proved"
+        assert proofs('never = "pump begins less than 19 s after pump ends"', spec).verdict == "refuted"
+
+    def test_what_holds_in_each_position_but_not_across_them_is_proved(self) -> None:
+        """One rest is as long as the other, whichever position both take it from."""
+        spec = self.SPEC.replace(
+            "[outputs.pump]",
+            '[rules.guard]\nkind = "delay"\nbegins = "pump ends"\nlasts = "length"\n'
+            'if_begun_again = "starts over"\n[outputs.pump]',
+        )
+        proof = proofs('never = "(rest and not guard) for 8 s"', spec)
+        assert proof.verdict == "proved"
+        broken = proofs('never = "(rest and not guard) for 5.5 s"', spec)
+        assert broken.verdict == "refuted"
+        assert broken.witness is not None
+        assert broken.witness.scenario.positions == {"length": "longer"}
+        for name, lengths in broken.witness.scenario.durations.items():
+            if name in ("rest", "guard"):
+                assert all(27 * S <= length <= 33 * S for length in lengths)
+
+
 class TestNeither:
     """What is not shown is said to be so."""
 
@@ -129,6 +183,15 @@ class TestNeither:
         proof = proofs('never = "pump begins less than 18 s after pump ends"', limit=3)
         assert proof.verdict == "undecided"
         assert "the bound being 3" in proof.how
+
+    def test_steps_are_bounded_over_all_that_is_asked_of_a_requirement(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """With few steps allowed there is no verdict either, with enough of them there is."""
+        asked = 'never = "pump begins less than 18 s after pump ends"'
+        monkeypatch.setattr(asking, "MOST_STEPS", 2_000)
+        assert proofs(asked).verdict == "proved"
+        monkeypatch.setattr(asking, "MOST_STEPS", 4)
+        proof = proofs(asked)
+        assert (proof.verdict, "and 4 steps" in proof.how) == ("undecided", True)
 
     def test_outputs_that_are_to_show_together_are_watched(self) -> None:
         """How far apart two terminals show is not in the pictures that are explored."""

@@ -29,7 +29,7 @@ HOSTILE = [
 def originals() -> dict[str, bytes]:
     """Give the recordings of the tests, unpacked and cut to a length that is quick to judge."""
     found = {}
-    for path in sorted(RECORDINGS.iterdir()):
+    for path in sorted(path for path in RECORDINGS.iterdir() if path.is_file()):
         data = path.read_bytes()
         if path.suffix == ".gz":
             data = gzip.decompress(data)

@@ -51,7 +51,7 @@ def test_a_scenario_is_added(tmp_path: Path) -> None:
     [
         (("handout", FAN, "-o", "x.txt"), "end it in .pdf or .html"),
         (("handout", FAN, "-o", "x.pdf", "--with", "lamp"), "did you mean 'lamps'?"),
-        (("handout", "no-such-board"), "no board 'no-such-board'"),
+        (("handout", "no-such-board"), "no-such-board: neither a file nor a board of the library"),
         (("handout", FAN, "-o", "x.pdf", "--scenario", "nowhere.toml"), "nowhere.toml"),
         (("handout", FAN, "-o", "x.pdf", "--scenario", FAN), "cannot be used"),
         (("show", FAN, "timing"), "did you mean 'timings'?"),

@@ -22,9 +22,10 @@ from boardgauge.sensors import find_curve
 from boardgauge.sensors.chart_rows import ohms_in_words
 from boardgauge.sheets.as_html import to_html
 from boardgauge.sheets.as_text import to_data, to_markdown, to_text
-from boardgauge.sheets.as_typst import MARGIN, literal, to_pages, to_pdf
-from boardgauge.sheets.blocks import Column, Drawing, Figure, Table
+from boardgauge.sheets.as_typst import MARGIN, TABLE, literal, to_pages, to_pdf
+from boardgauge.sheets.blocks import Column, Drawing, Figure, Points, Table
 from boardgauge.sheets.cautions import GOVERNS, cautions
+from boardgauge.sheets.column_widths import column_widths
 from boardgauge.sheets.contents import KINDS, NoSuchSheet, chosen, make
 from boardgauge.sheets.handout import Handout, handout
 from boardgauge.sheets.held_widths import hold_widths, width_in_times
@@ -99,6 +100,17 @@ def test_pdf_is_the_same_every_time() -> None:
         assert one == other
         assert one.startswith(b"%PDF")
     assert len(to_pages(made, "a4", 30)) == 3
+
+
+def test_a_long_list_goes_on_on_the_next_page() -> None:
+    """A list longer than a page is not kept in one piece, or it would run off the foot of the page."""
+
+    def pages(number: int) -> int:
+        listed = Points(tuple(f"item {index}" for index in range(number)), "Items")
+        return len(to_pages(Handout("A list", (listed,), (), ""), "letter", 30))
+
+    assert pages(20) == 1
+    assert pages(400) >= 7
 
 
 def test_texts_are_never_markup() -> None:
@@ -299,3 +311,32 @@ def test_any_board_can_be_handed_out(board: Board) -> None:
     for sheet in made.sheets:
         assert to_text(sheet, 40)
         assert to_markdown(sheet)
+
+
+@given(st.text(max_size=200))
+def test_long_words_can_be_parted_and_say_the_same(text: str) -> None:
+    """A word that no line may hold gets places to part it, at most 24 letters apart, and nothing else is changed."""
+    set_ = literal(text)
+    assert set_.replace("\u200b", "") == literal(text.replace("\u200b", "")).replace("\u200b", "")
+    for word in re.split(r"[\s\u200b]", literal("w" + "W" * len(text))):
+        assert len(word) <= 24 + 2
+
+
+def test_many_drawings_keep_their_names() -> None:
+    """The eleventh drawing and those after it are found by the typesetter like the first."""
+    svg = '<svg xmlns="http://www.w3.org/2000/svg" width="9pt" height="9pt"><rect width="{}" height="5"/></svg>'
+    drawings = tuple(Figure(Drawing(svg.format(number), 9, 9, "a bar")) for number in range(1, 13))
+    assert to_pdf(Handout("t", drawings, (), "f")).startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("width", [PAPERS[paper][0] - 2 * MARGIN for paper in PAPERS])
+def test_no_word_of_a_heading_is_parted_for_want_of_a_little_room(width: float) -> None:
+    """A column is made a little wider for a word of its heading; what is far too long for it is still parted."""
+    columns = (Column("Timing", 2.9), Column("Nominal"), Column("Least"), Column("Most"), Column("Counts", 6.1))
+    found = list(column_widths(Table("t", columns, ()), width, TABLE, 4.0))
+    assert [each for each, _ in found if each.endswith("fr")] == ["2.9fr", "1fr", "1fr", "6.1fr"]
+    need = width_in_times("Nominal", TABLE, bold=True) * 1.2 + 8
+    assert width / 12 < need <= float(found[1][0].removesuffix("pt")) + 0.05
+    assert all(whole for _, whole in found)
+    (long, _) = column_widths(Table("t", (Column("x" * 200), Column("y", 9)), ()), width, TABLE, 4.0)
+    assert long == ("1fr", False)

@@ -129,3 +129,22 @@ def test_errors_are_at_their_place(folder: Path, directive: str, said: str) -> N
     _, warnings = _build(folder)
     assert "index.rst:4: ERROR" in warnings
     assert said in warnings
+
+
+def test_a_list_counts_what_there_is_of_each_board(folder: Path) -> None:
+    """A row a board, a spec beside the page or of the library, with what its spec and its machine have."""
+    (folder / "index.rst").write_text("Boards\n======\n\n.. boardgauge-list::\n\n   fan.toml\n   iec-ton\n", "utf-8")
+    page, warnings = _build(folder, "text")
+    assert warnings == ""
+    rows = [re.findall(r"\w[\w, ()-]*\w|\d", line) for line in page.splitlines() if re.search(r"\biec-ton\b", line)]
+    assert rows == [["iec-ton", "TON, on-delay timer", "1", "1", "0", "3", "0"]]
+    assert "Cooling-fan control (invented)" in page
+
+
+def test_a_list_needs_names_that_there_are(folder: Path) -> None:
+    """An empty list, and one that names what is not there, are told at their place."""
+    for content, said in (("", "a list of boards names them"), ("\n   tarnbek", "did you mean 'tarnbeck'")):
+        (folder / "index.rst").write_text(f"Boards\n======\n\n.. boardgauge-list::\n{content}\n", "utf-8")
+        _, warnings = _build(folder, "text")
+        assert "index.rst:4" in warnings
+        assert said in warnings

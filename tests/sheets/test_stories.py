@@ -12,6 +12,7 @@ from boardgauge.sheets.sequence import sequence_sheet
 from boardgauge.sheets.stories import Story, stories
 from boardgauge.sheets.story_chart import chart_sheet
 from boardgauge.sheets.study import Study
+from boardgauge.sheets.telling import the
 from sheets.sheet_helpers import BOARDS, study_of
 
 
@@ -124,3 +125,19 @@ def test_charts_have_the_names_of_what_changes() -> None:
         assert (f'data-row="{output}"' in svg) == changes
     assert 'data-row="led"' in svg
     assert 'data-row="j0"' not in svg
+
+
+@pytest.mark.parametrize(
+    ("label", "told"),
+    [
+        ("fan delay", "the fan delay"),
+        ("a long defrost", "the long defrost"),
+        ("An hour's rest", "the hour's rest"),
+        ("the rest", "the rest"),
+        ("a", "the a"),
+        ("anti-short-cycle delay", "the anti-short-cycle delay"),
+    ],
+)
+def test_a_name_has_one_article(label: str, told: str) -> None:
+    """What was named with an article is not told with two."""
+    assert the(label) == told

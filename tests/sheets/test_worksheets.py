@@ -200,3 +200,31 @@ def test_the_command_writes_sheet_and_key(tmp_path: Path) -> None:
     assert "seed 3" in key.read_text(encoding="utf-8")
     assert run(main, ["worksheet", "tarnbeck", "-o", str(sheet), "--key", str(sheet)]).exit_code == 2
     assert run(main, ["worksheet", "tarnbeck", "-o", str(tmp_path / "w.txt")]).exit_code == 2
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_a_board_without_inputs_is_asked_about_by_its_supply(level: Level) -> None:
+    """There is nothing to do to a star-delta relay but to switch it: no exercise asks for more, and none fails."""
+    found = _made("relay-star-delta", level, 3)
+    if level == 3:
+        assert [one.kind for one in found] == ["power loss"]
+    for one in found:
+        said = str(one)
+        assert "every input at rest" not in said
+        assert "every call off" not in said
+        assert said.count("the power comes back") + said.count("The power comes back") <= 1
+
+
+def test_what_a_board_has_not_is_not_asked_for() -> None:
+    """Without a lamp nobody is asked to write what it shows; with one, everybody is."""
+    for name, expected in (("sump-pumps", False), ("tarnbeck", True)):
+        charts = [one for one in _made(name, 3) if one.kind == "chart"]
+        assert charts
+        assert all(("what the lamp shows" in str(one.asked)) == expected for one in charts)
+
+
+def test_a_signal_goes_on_and_off_by_name() -> None:
+    """What a signal does is told with a verb, as of every other input."""
+    said = " ".join(str(one.given) + str(one.facts) for level in LEVELS for one in _made("hearthgate", level))
+    assert re.search("signal “flame sensed” (comes on|goes off)", said)
+    assert "o longer:" not in said

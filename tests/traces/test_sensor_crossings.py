@@ -46,6 +46,31 @@ def test_one_change_of_a_ramp() -> None:
     assert ramp.crossings("<", F(-2), accuracy=F(1)).changes() == [(30, 30, None), (50, 50, True)]
 
 
+def test_what_is_too_short_to_be_seen_may_be_remembered_or_not() -> None:
+    """Beyond a limit for no longer than the filter, it is not known what a comparison with two limits remembers."""
+    spike = reading([0.0, 5.0, 0.0, 0.0, 5.0, 5.0, 0.0, -5.0, 0.0, -5.0, -5.0])
+    assert spike.crossings(">", F(2), "<", F(-2)).changes() == [(10, 10, True), (70, 70, False)]
+    # It lasts 10, then 20; and lets go for 10, then to the end.
+    assert spike.crossings(">", F(2), "<", F(-2), sees=9).changes() == [(10, 10, True), (70, 70, False)]
+    found = reading([-5.0, *spike.raw.tolist()]).crossings(">", F(2), "<", F(-2), sees=10)
+    assert (found.initial, found.changes()) == (None, [(50, 50, True), (80, 100, False)])
+    found = reading([-5.0, -5.0, *spike.raw.tolist()]).crossings(">", F(2), "<", F(-2), sees=10)
+    assert (found.initial, found.changes()) == (False, [(30, 60, True), (90, 110, False)])
+    assert spike.crossings(">", F(2), "<", F(-2), sees=20).changes() == [(90, 90, False)]
+    # With one limit the filter sees to it.
+    assert spike.crossings(">", F(2), sees=20).changes() == spike.crossings(">", F(2)).changes()
+
+
+def test_between_samples_a_stretch_may_be_shorter_than_it_looks() -> None:
+    """Two samples beyond the limit: for as long as from one to the other at least, for three times as long at most."""
+    values = np.array([-5.0, -5.0, -5.0, -5.0, 5.0, 5.0, 0.0, 0.0])
+    times = np.arange(len(values)) * 10
+    sampled = Reading("x", "x", 0, times, values, F(1), F(0), Spread(samples=times))
+    assert sampled.crossings(">", F(2), "<", F(-2), sees=9).changes() == [(30, 40, True)]
+    assert sampled.crossings(">", F(2), "<", F(-2), sees=10).changes() == [(30, 30, None)]
+    assert sampled.nominal().crossings(">", F(2), "<", F(-2), sees=19).changes() == [(40, 40, True)]
+
+
 def test_without_power_nothing_is_remembered() -> None:
     """Between its limits a comparison does not hold at power-up, whatever it was before the loss."""
     values = [float(v) for v in (-4, -1, -1, -1, 3)]

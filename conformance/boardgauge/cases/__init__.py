@@ -6,16 +6,28 @@ behind a small adaptor, and the implementation beside it is only the default one
 
 from __future__ import annotations
 
-from boardgauge.cases.case import BadCase, Case, FirstDeviation, all_cases, case_schema, read_case, read_case_text
+from boardgauge.cases.case import (
+    SUITE,
+    BadCase,
+    Case,
+    FirstDeviation,
+    all_cases,
+    case_schema,
+    read_case,
+    read_case_text,
+)
 from boardgauge.cases.external import External
 from boardgauge.cases.ours import Ours
 from boardgauge.cases.runner import Result, run_case
+from boardgauge.cases.sides import ClauseCases, cases_by_clause
 from boardgauge.cases.subject import Broke, Judged, Played, Refused, Row, Skipped, Subject
 
 __all__ = [
+    "SUITE",
     "BadCase",
     "Broke",
     "Case",
+    "ClauseCases",
     "External",
     "FirstDeviation",
     "Judged",
@@ -28,6 +40,7 @@ __all__ = [
     "Subject",
     "all_cases",
     "case_schema",
+    "cases_by_clause",
     "read_case",
     "read_case_text",
     "run_case",

@@ -25,6 +25,8 @@ Asks = Literal["play", "judge", "refuse"]
 _TRUE = ("on", "closed", "fitted", "pressed", "lit")
 _FALSE = ("off", "open", "released", "dark")
 _TICK = 1
+SUITE = 1
+"""The version of the suite: of the form of its files and of the contract for a command."""
 _KEYS = {
     "description", "clauses", "board", "bases", "settings", "inputs", "end", "outputs", "recording", "verdict", "first",
     "refused", "known_failure", "title",
@@ -102,6 +104,14 @@ def read_case_text(text: str, name: str, file: str = "<text>") -> Case:
     except tomllib.TOMLDecodeError as error:
         raise BadCase(file, "", str(error)) from None
     return _Reader(file, document).case(name)
+
+
+def case_from(document: Mapping[str, Any], name: str, file: str = "<case>") -> Case:
+    """Take a case from plain values: a file's, or what a command is given. Its figures are int and Decimal.
+
+    Raises BadCase.
+    """
+    return _Reader(file, dict(document)).case(name)
 
 
 @cache

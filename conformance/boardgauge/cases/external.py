@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-from boardgauge.cases.case import Case
+from boardgauge.cases.case import SUITE, Case
 from boardgauge.cases.subject import Broke, Judged, Outcome, Played, Refused, Row, Skipped
 
 _STATES = {True: True, False: False, "on": True, "off": False, "lit": True, "dark": False}
@@ -34,7 +34,9 @@ class External:
         return self._ask(case)
 
     def _ask(self, case: Case) -> Outcome:
-        question = json.dumps({"case": case.name, "asks": case.asks, **case.document}, ensure_ascii=False)
+        question = json.dumps(
+            {"suite": SUITE, "case": case.name, "asks": case.asks, **case.document}, ensure_ascii=False
+        )
         try:
             answer = subprocess.run(
                 self.command, input=question.encode(), capture_output=True, timeout=self.seconds, check=False

@@ -11,6 +11,7 @@ from functools import lru_cache
 from importlib.resources import as_file, files
 
 import numpy as np
+from attrs import evolve
 
 from boardgauge.cases.case import Case
 from boardgauge.cases.subject import Judged, Outcome, Played, Refused, Row, Skipped, State
@@ -120,6 +121,9 @@ def _channel(
     case: Case, board: Board, name: str, start: int, samples: np.ndarray[tuple[int], np.dtype[np.int64]] | None
 ) -> Channel:
     rows = [row for row in case.rows if row.signal == name]
+    if name in board.outputs and board.outputs[name].contact == "normally closed":
+        # Rows speak of the coil, as the language does; a recorder sees the contact.
+        rows = [evolve(row, value=not row.value) if isinstance(row.value, bool) else row for row in rows]
     if name == POWER and not rows and case.start == "power-up":
         rows = [Row(0, POWER, True)]
     # How an input stands when the supply comes on is how it stood before.
@@ -135,6 +139,8 @@ def _channel(
 
 def _at_rest(board: Board, name: str, powered: bool) -> State:
     row = board.inputs.get(name)
+    if name in board.outputs:
+        return board.outputs[name].contact == "normally closed"
     if row is None:
         return name == POWER and powered
     if row.kind is InputKind.SENSOR:

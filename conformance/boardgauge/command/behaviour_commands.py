@@ -13,7 +13,7 @@ from boardgauge.command.failing import explained
 
 @click.command()
 @click.argument("board")
-@click.argument("scenario", type=click.Path())
+@click.argument("scenario", type=click.Path(), required=False, metavar="SCENARIO")
 @click.option(
     "--timings",
     type=click.Choice(["nominal", "earliest", "latest", "random"]),
@@ -23,13 +23,16 @@ from boardgauge.command.failing import explained
 )
 @click.option("--seed", type=int, default=0, show_default=True, help="For random timings.")
 @click.option("-o", "--output", type=click.Path(dir_okay=False), help="Write the trace: any file that convert writes.")
-@click.option("--wiring", help="Name the channels as this wiring does (an id or a file).")
+@click.option(
+    "--wiring",
+    help="The channels are as this wiring names them (an id or a file). By default the board's own.",
+)
 @click.option("--fault", metavar="ID", help="Of a board with this fault; boardgauge faults lists them.")
 @click.option("--quiet", is_flag=True, help="Do not tell what happened.")
 @explained
 def simulate(
     board: str,
-    scenario: str,
+    scenario: str | None,
     timings: str,
     seed: int,
     output: str | None,
@@ -38,8 +41,10 @@ def simulate(
     quiet: bool,
 ) -> None:
     """Run the reference machine of BOARD on SCENARIO, a TOML file of steps."""
-    from boardgauge.command.simulating import simulate_board
+    from boardgauge.command.simulating import simulate_board, wants_a_scenario
 
+    if scenario is None:
+        wants_a_scenario(board)
     simulate_board(board, scenario, timings, seed, output, wiring, quiet, fault)
 
 

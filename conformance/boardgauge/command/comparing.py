@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import click
-from attrs import define
+from attrs import define, evolve
 
 from boardgauge.command.failing import CONFORMS, DEVIATES, UNDECIDED, Unusable
 from boardgauge.command.finding import find_board, spec_path
@@ -69,19 +69,30 @@ def _at_revision(path: Path, revision: str) -> Board:
     folder = path.resolve().parent
     text = _shown(folder, revision, path.name)
     if text is None:
-        raise Unusable(f"--since {revision}: git has no {path.name} at that revision in {folder}")
+        raise Unusable(f"--since {revision}: {_why_not(folder, revision, path.name)}")
     try:
         return read_board_text(text, f"{path} at {revision}", library=lambda name: _shown(folder, revision, name))
     except UnusableSpec as error:
         raise Unusable(f"{path} at {revision} cannot be used:\n{error}") from None
 
 
-def _shown(folder: Path, revision: str, name: str) -> str | None:
-    command = ["git", "-C", str(folder), "show", f"{revision}:./{name}"]
+def _why_not(folder: Path, revision: str, name: str) -> str:
+    if _git(folder, "rev-parse", "--git-dir").returncode:
+        return f"{folder} is in no git repository"
+    if _git(folder, "rev-parse", "--verify", "--quiet", f"{revision}^{{commit}}").returncode:
+        return "git knows no such revision here"
+    return f"there was no {name} in {folder} at that revision"
+
+
+def _git(folder: Path, *words: str) -> subprocess.CompletedProcess[bytes]:
     try:
-        done = subprocess.run(command, capture_output=True, check=False)
+        return subprocess.run(["git", "-C", str(folder), *words], capture_output=True, check=False)
     except FileNotFoundError:
         raise Unusable("--since needs git, and there is no program of that name") from None
+
+
+def _shown(folder: Path, revision: str, name: str) -> str | None:
+    done = _git(folder, "show", f"{revision}:./{name}")
     if done.returncode:
         return None
     try:
@@ -217,7 +228,7 @@ class _Saying:
             called = self._named(called, board) if which else called
             path = folder / f"{name}-{('first', 'second')[which]}.toml"
             title = f"tells {self.names[0]} from {self.names[1]}"
-            scenario = Scenario(board.id, title, called.steps, called.start, called.positions)
+            scenario = evolve(called, board=board.id, title=title)
             path.write_text(write_scenario(scenario, board), encoding="utf-8")
             yield path
 
@@ -231,7 +242,7 @@ class _Saying:
             else:
                 steps.append(step)
         start = {own(name): value for name, value in scenario.start.items()}
-        return Scenario(board.id, scenario.title, tuple(steps), start, scenario.positions)
+        return evolve(scenario, board=board.id, steps=tuple(steps), start=start)
 
     def as_json(self, found: Comparison) -> dict[str, Any]:
         """Give the comparison as plain values for ``json``."""
@@ -302,6 +313,8 @@ def in_words(scenario: Scenario, *boards: Board) -> str:
                 parts.append("supply on" if on else "supply off")
             case Wait(time=time):
                 parts.append(f"wait {write_plain_time(time)}")
+    for name, lengths in scenario.durations.items():
+        parts.append(f"{name} lasting {', then '.join(write_plain_time(time) for time in lengths)}")
     return "; ".join(parts)
 
 

@@ -8,6 +8,8 @@ import click
 
 from boardgauge.command.failing import Unusable
 from boardgauge.traces import CannotWrite, Recording, UnreadableRecording, read_recording, target_of, write_recording
+from boardgauge.traces.errors import NoRoom
+from boardgauge.traces.shelf import Shelf
 from boardgauge.traces.writing import FORMATS, Shape, Target
 
 DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t"}
@@ -22,14 +24,15 @@ def convert_recording(
     decimal_comma: bool,
 ) -> None:
     """Read a recording, write it into another file, and tell what was written and what only a note there tells."""
-    try:
-        target = target_of(output, format_)
-        read = read_recording(recording)
-        told = write_recording(read, target, shape, DELIMITERS.get(delimiter or ""), decimal_comma)
-    except UnreadableRecording as error:
-        raise Unusable(str(error)) from None
-    except CannotWrite as error:
-        raise Unusable(str(error)) from None
+    with Shelf() as shelf:
+        try:
+            target = target_of(output, format_)
+            read = read_recording(recording, shelf=shelf)
+            told = write_recording(read, target, shape, DELIMITERS.get(delimiter or ""), decimal_comma)
+        except (UnreadableRecording, NoRoom) as error:
+            raise Unusable(str(error)) from None
+        except CannotWrite as error:
+            raise Unusable(str(error)) from None
     click.echo(f"{recording}: {contents(read)}")
     click.echo(f"written: {target.path} ({describe(target)})")
     if told:
@@ -43,7 +46,7 @@ def contents(recording: Recording) -> str:
     seconds = (recording.end - recording.start) / 1_000_000
     channels = len(recording.channels)
     what = f"{channels} channel{'s' if channels != 1 else ''}, {seconds:g} s"
-    changes = sum(len(channel.times) for channel in recording.channels.values())
+    changes = sum(channel.changes for channel in recording.channels.values())
     samples = "" if recording.samples is None else f", {len(recording.samples):,} samples"
     return f"{recording.format}, {what}{samples}, {changes:,} changes"
 

@@ -21,8 +21,10 @@ NEXT = (
     ("boardgauge boards", "the boards of the library"),
     (f"boardgauge draw {DEMO_BOARD} -o overview.pdf", "its operating states on one page"),
     (f"boardgauge draw {DEMO_BOARD} --what all", "a diagram of every rule"),
-    (f"boardgauge judge {DEMO_BOARD} YOUR-RECORDING.csv", "a recording of your own"),
-    ("boardgauge vet YOUR-BOARD.toml", "a spec of your own"),
+    ("boardgauge new YOUR-BOARD", "a spec of your own, by being asked"),
+    ("boardgauge vet YOUR-BOARD.toml", "what is wrong with it, and what is proved of it"),
+    ("boardgauge look YOUR-RECORDING.csv", "what stands in a recording of your own"),
+    (f"boardgauge judge {DEMO_BOARD} YOUR-RECORDING.csv", "the same held against a board"),
 )
 
 
@@ -39,6 +41,7 @@ def demonstrate() -> None:
         click.echo(report(evolve(judge.judge(trace), file=name), board))
         click.echo()
     click.echo("What to try next:")
+    width = max(len(command) for command, _ in NEXT)
     for command, words in NEXT:
-        click.echo(f"  {command:<46}{words}")
+        click.echo(f"  {command:<{width}}  {words}")
     click.echo(f"\n{CAUTION}")

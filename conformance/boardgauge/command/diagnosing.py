@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any, cast
 
 import click
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from boardgauge.judging.run import Start
 
 STATUS = {"good board": CONFORMS, "fault": DEVIATES, "no single fault": DEVIATES, "undecided": UNDECIDED}
-TOLD = 10
-"""So many explanations are told in full."""
+TOLD, LIKE_IT, MENTIONED = 6, 4, 20
+"""So many groups are told, of each so many beside the likeliest, and so many more are named by their ids."""
 
 CAUTION = (
     "Before a step on a live board: line voltage, charged capacitors, moving fans, gas and refrigerant; take off again "
@@ -43,11 +43,12 @@ def diagnose_recording(
 ) -> int:
     """Diagnose a recording and print what came of it; give the exit status."""
     from boardgauge.diagnosis import Diagnoser
+    from boardgauge.many.workers import cores
 
     spec = find_board(board)
     trace = find_trace(recording, find_wiring(wiring, spec, spec_path(board)), spec)
     trace = evolve(trace, settings={**trace.settings, **settings_of(setting, spec)})
-    diagnosis = Diagnoser(spec, _progress).diagnose(trace, cast("Start | None", start), pairs=pairs)
+    diagnosis = Diagnoser(spec, _progress, cores()).diagnose(trace, cast("Start | None", start), pairs=pairs)
     _progress(0, 0)
     if as_json:
         click.echo(json.dumps(as_data(diagnosis, recording), ensure_ascii=False))
@@ -101,19 +102,21 @@ def _of_fault(diagnosis: Diagnosis) -> Iterator[str]:
     )
     yield "  first deviation:"
     yield from (f"  {line}" for line in deviation_lines(diagnosis.judgement, diagnosis.judgement.deviations[0]))
-    for place, explanation in enumerate(explanations[:TOLD], 1):
+    groups = diagnosis.groups
+    for place, group in enumerate(groups[:TOLD], 1):
         yield ""
-        yield from _explanation(place, explanation, explanations)
-    if number > TOLD:
+        yield from _group(place, group)
+    left = [explanation for group in groups[TOLD:] for explanation in group]
+    if left:
         yield ""
-        yield f"  and {number - TOLD} less likely: {', '.join(_ids(e) for e in explanations[TOLD : TOLD + 20])}"
+        yield f"  and {len(left)} less likely: {_some(left)}"
     if not number:
         yield "  several faults may have come together (--pairs tries two), or the spec is not that of this board"
     if diagnosis.next_step is not None:
         yield ""
         yield f"  to tell them apart: {diagnosis.next_step.what}"
-        for group, shows in diagnosis.next_step.shows:
-            yield f"    group {group}: {shows}"
+        for which, shows in diagnosis.next_step.shows:
+            yield f"    with {which}: {shows}"
         yield f"  {CAUTION}"
     if diagnosis.doubtful:
         yield ""
@@ -127,24 +130,36 @@ def _ids(explanation: Explanation) -> str:
     return " + ".join(fault.id for fault in explanation.faults)
 
 
-def _explanation(place: int, explanation: Explanation, explanations: tuple[Explanation, ...]) -> Iterator[str]:
+def _some(explanations: Sequence[Explanation]) -> str:
+    more = len(explanations) - MENTIONED
+    return ", ".join(_ids(e) for e in explanations[:MENTIONED]) + (f" and {more} more" if more > 0 else "")
+
+
+def _group(place: int, group: Sequence[Explanation]) -> Iterator[str]:
+    yield from _explanation(f"  {place}. ", group[0])
+    if group[0].predicts is not None:
+        yield f"     next          {group[0].predicts}"
+    if len(group) > 1:
+        yield "     or            what no single step tells from it:"
+        for explanation in group[1 : LIKE_IT + 1]:
+            yield from _explanation("       - ", explanation)
+    left = group[LIKE_IT + 1 :]
+    if left:
+        yield f"       - {_some(left)}"
+
+
+def _explanation(lead: str, explanation: Explanation) -> Iterator[str]:
+    margin = " " * len(lead)
     for number, fault in enumerate(explanation.faults):
         clause = f", clause {fault.clause}" if fault.clause else ""
-        lead = f"  {place}. " if number == 0 else "     and "
-        yield f"{lead}{fault.name}{clause} [{fault.id}]"
-        yield f"     likely cause  {fault.cause}"
+        yield f"{lead if number == 0 else margin + 'and '}{fault.name}{clause} [{fault.id}]"
+        yield f"{margin}likely cause  {fault.cause}"
     if explanation.verdict == "undecided":
-        yield "     in doubt      it explains the recording only thanks to the measuring uncertainty"
+        yield f"{margin}in doubt      it explains the recording only thanks to the measuring uncertainty"
     if explanation.size is not None:
-        yield f"     how much      {explanation.size.text}"
+        yield f"{margin}how much      {explanation.size.text}"
         if not explanation.size.steady:
-            yield "                   no one length explains all of it"
-    if explanation.predicts is not None:
-        yield f"     next          {explanation.predicts}"
-    same = [str(n) for n, e in enumerate(explanations, 1) if e.group == explanation.group and e is not explanation]
-    if (explanation.group and len({e.group for e in explanations}) > 1) or same:
-        alike = f" with {', '.join(same)}: no single step tells them apart" if same else ""
-        yield f"     group         {explanation.group}{alike}"
+            yield f"{margin}              no one length explains all of it"
 
 
 # -- data --------------------------------------------------------------------------------------------------------------

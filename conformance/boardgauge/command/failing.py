@@ -1,7 +1,7 @@
 """How the command line fails: one clear message on standard error, exit status 2, never a traceback.
 
 Law of this module: what a person did wrong is told with its place; what cannot happen is told as ours, with how to
-report it.
+report it; and no file is written over that the same command reads.
 """
 
 from __future__ import annotations
@@ -9,8 +9,11 @@ from __future__ import annotations
 import functools
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
 from typing import NoReturn, ParamSpec, TypeVar
+
+import click
 
 DEBUG = "BOARDGAUGE_DEBUG"
 """With this in the environment a fault of our own is shown with its traceback."""
@@ -19,6 +22,9 @@ CONFORMS, DEVIATES, UNUSABLE, UNDECIDED = 0, 1, 2, 3
 """The exit statuses, by what they mean."""
 INTERRUPTED = 130
 """The exit status after Ctrl-C, as a shell gives it."""
+
+_WRITTEN = ("output", "outputs", "table", "explain", "key")
+"""The parameters of all commands that name a file to write."""
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -40,11 +46,13 @@ def explained(command: Callable[P, T]) -> Callable[P, T]:
     @functools.wraps(command)
     def wrapped(*args: P.args, **kwargs: P.kwargs) -> T:
         try:
+            _keep_what_is_read(kwargs)
             return command(*args, **kwargs)
         except Unusable as error:
             fail(str(error))
-        except KeyboardInterrupt:
-            # Not click's status of an interrupted command, which here would say that a recording deviates.
+        except (KeyboardInterrupt, click.Abort):
+            # click makes Abort of Ctrl-C at a question of its own. Its status of an interrupted command would say here
+            # that a recording deviates.
             print("boardgauge: broken off", file=sys.stderr)
             sys.exit(INTERRUPTED)
         except BrokenPipeError:
@@ -52,7 +60,7 @@ def explained(command: Callable[P, T]) -> Callable[P, T]:
             sys.stderr.close()
             sys.exit(CONFORMS)
         except OSError as error:
-            fail(f"{error.filename or 'a file'}: {error.strerror or error}")
+            fail(f"{error.filename or 'what was to be written or read'}: {error.strerror or error}")
         except (RecursionError, MemoryError):
             fail("the input is too large or too deeply nested")
         except Exception as error:
@@ -64,3 +72,20 @@ def explained(command: Callable[P, T]) -> Callable[P, T]:
             )
 
     return wrapped
+
+
+def _keep_what_is_read(given: Mapping[str, object]) -> None:
+    """Refuse to write over a file that is given to be read: a recording is evidence, and a spec somebody's work."""
+    for name in _WRITTEN:
+        for output in _files(given.get(name)):
+            for other, values in given.items():
+                if other not in _WRITTEN and any(output.samefile(read) for read in _files(values)):
+                    raise Unusable(f"{output}: it is read here, and stays as it is; write to another file")
+
+
+def _files(given: object) -> Iterator[Path]:
+    """Give the files that are there of a parameter's values."""
+    for value in given if isinstance(given, tuple) else (given,):
+        # A line break or a null in what was typed is no name of a file.
+        if isinstance(value, str) and value.isprintable() and Path(value).is_file():
+            yield Path(value)

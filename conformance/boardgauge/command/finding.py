@@ -29,7 +29,29 @@ def spec_path(given: str) -> Path:
     try:
         return board_path(given)
     except UnknownBoard as error:
-        raise Unusable(f"{error} (nor is there a file of that name)") from None
+        own = path.with_name(f"{path.name}.toml")
+        if own.is_file():
+            raise Unusable(f"the library has no board {given!r}; did you mean the file {own}?") from None
+        if error.nearest is not None:
+            raise Unusable(f"{error} (nor is there a file of that name)") from None
+        # The library is long: its names would hide what is wrong.
+        raise Unusable(
+            f"{given}: neither a file nor a board of the library; `boardgauge boards` lists the library, "
+            "`boardgauge new` drafts a spec"
+        ) from None
+
+
+def of_the_library(given: str) -> bool:
+    """Tell whether a board was given that comes with the tool."""
+    from boardgauge.boards import board_names, board_path
+
+    path = spec_path(given)
+    return path.stem in board_names() and path.resolve() == board_path(path.stem).resolve()
+
+
+def plan_beside(spec: Path) -> Path:
+    """Give where the plan of a spec is kept: in the folder ``plans`` beside it, under the name of its file."""
+    return spec.parent / "plans" / f"{spec.stem}.toml"
 
 
 def find_board(given: str) -> Board:
@@ -73,6 +95,20 @@ def find_wiring(given: str | None, board: Board, spec: Path) -> Wiring:
             what = "is a folder, not a wiring" if Path(given).is_dir() else "no such file"
             raise Unusable(f"{given}: {what}") from None
         raise Unusable(f"{error} (nor is there a file of that name)") from None
+
+
+def wirings_beside(board: Board, spec: Path) -> tuple[str, ...]:
+    """Give the names of the wirings for a board in the folder ``wirings`` beside its spec."""
+    from boardgauge.traces import BadWiring, read_wiring
+
+    try:
+        return tuple(
+            path.stem
+            for path in sorted((spec.parent / "wirings").glob("*.toml"))
+            if board.id in read_wiring(path).boards
+        )
+    except BadWiring as error:
+        raise Unusable(f"the wiring cannot be used:\n{error}") from None
 
 
 def find_trace(recording: str, wiring: Wiring, board: Board, *more: str) -> Trace:

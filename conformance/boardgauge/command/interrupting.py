@@ -57,6 +57,19 @@ class Interrupts:
         if self._came is not None:
             raise Interrupted(self._came)
 
+    @contextmanager
+    def deaf(self) -> Iterator[None]:
+        """Let nothing break this off: for what takes a bounded time and has to be done, as making a rig safe."""
+        if threading.current_thread() is not threading.main_thread():
+            yield
+            return
+        before = {sign: signal.signal(sign, signal.SIG_IGN) for sign in SIGNALS}
+        try:
+            yield
+        finally:
+            for sign, handler in before.items():
+                signal.signal(sign, handler)
+
     def _take(self, signum: int, frame: FrameType | None) -> None:
         if self._holding and self._came is None:
             self._came = signum

@@ -17,6 +17,7 @@ from boardgauge.command.explaining import Charts
 from boardgauge.command.failing import CONFORMS, DEVIATES, UNDECIDED, UNUSABLE, Unusable
 from boardgauge.command.finding import find_board, find_wiring, settings_of, spec_path
 from boardgauge.command.interrupting import Interrupted, Interrupts
+from boardgauge.command.keeping import Asked, Keeping, keeping
 from boardgauge.command.progress import Progress
 from boardgauge.command.report import report
 from boardgauge.many.job import Item, Job, Outcome
@@ -46,10 +47,12 @@ def judge_recordings(
     table: str | None = None,
     jobs: int | None = None,
     cluster: str | None = None,
+    asked: Asked = Asked(),  # noqa: B008 (a frozen value)
 ) -> int:
     """Judge recordings (files, folders, patterns) and print what came of each; give the exit status.
 
     ``explain`` is where the charts of deviations go; their paths are printed, with ``as_json`` on standard error.
+    ``asked`` says what is kept of it in records.
     """
     if cluster is not None and jobs is not None:
         raise Unusable("--jobs: the cores of a cluster are its own; leave one of --jobs and --cluster out")
@@ -66,9 +69,16 @@ def judge_recordings(
         _say(message)
     groups = [tuple(listing.files)] if joined and listing.files else [(file,) for file in listing.files]
     items = [Item(number, parts) for number, parts in enumerate(groups)]
+    with keeping(asked, job) as kept:
+        printing = Printing(job, len(items), as_json, charts, None if table is None else _begin(table, job))
+        printing.keeping, printing.items = kept, items
+        printing.failed = bool(listing.empty)
+        return _run(job, items, jobs, cluster, printing)
+
+
+def _run(job: Job, items: Sequence[Item], jobs: int | None, cluster: str | None, printing: Printing) -> int:
+    """Judge and print; give the exit status."""
     order = InOrder()
-    printing = Printing(job, len(items), as_json, charts, None if table is None else _begin(table, job))
-    printing.failed = bool(listing.empty)
     interrupts = Interrupts()
     ended: Interrupted | Unusable | None = None
     try:
@@ -130,6 +140,8 @@ class Printing:
     as_json: bool
     charts: Charts | None
     table: Table | None
+    keeping: Keeping | None = None
+    items: Sequence[Item] = ()
     failed: bool = False
     done: int = 0
     counts: Counter[str] = field(factory=Counter)
@@ -157,6 +169,10 @@ class Printing:
                 click.echo(json.dumps(outcome.judgement.as_json(), ensure_ascii=False))
             else:
                 click.echo(report(outcome.judgement, self.job.board))
+            if self.keeping is not None:
+                kept = self.keeping.take(outcome, outcome.judgement, self.items[outcome.number].parts)
+                click.echo(f"  {kept}", err=self.as_json)
+            if not self.as_json:
                 click.echo()
         for path in () if self.charts is None else self.charts.write(outcome.name, outcome.charts):
             click.echo(f"chart {path}", err=self.as_json)

@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from boardgauge.command.failing import Unusable
+from boardgauge.command.failing import CONFORMS, DEVIATES, Unusable
 from boardgauge.command.finding import find_board, find_trace, find_wiring, spec_path
 from boardgauge.language.model import Board, Lamp
 from boardgauge.language.problems import nearest_of
@@ -33,8 +33,8 @@ SAYS = {
 }
 
 
-def tell_lamps(board: str, recording: str, wiring: str | None, names: tuple[str, ...], as_json: bool) -> None:
-    """Print what the lamps (all that are wired, or those named) showed in a recording."""
+def tell_lamps(board: str, recording: str, wiring: str | None, names: tuple[str, ...], as_json: bool) -> int:
+    """Print what the lamps (all that are wired, or those named) showed in a recording; give the exit status."""
     spec = find_board(board)
     if not spec.lamps:
         raise Unusable(f"{spec.id} has no lamp")
@@ -51,10 +51,15 @@ def tell_lamps(board: str, recording: str, wiring: str | None, names: tuple[str,
     shown = {name: decode(trace, watch_of(trace, spec.lamps[name])) for name in dict.fromkeys(wanted)}
     if as_json:
         click.echo(json.dumps(_as_json(trace, spec, shown), ensure_ascii=False))
-        return
-    for name, rows in shown.items():
-        for line in _lines(trace, spec, spec.lamps[name], rows):
-            click.echo(line)
+    else:
+        for name, rows in shown.items():
+            for line in _lines(trace, spec, spec.lamps[name], rows):
+                click.echo(line)
+    return DEVIATES if any(_illegal(rows) for rows in shown.values()) else CONFORMS
+
+
+def _illegal(rows: tuple[Shown, ...]) -> list[Shown]:
+    return [row for row in rows if row.certainty == "none"]
 
 
 def _lines(trace: Trace, board: Board, lamp: Lamp, rows: tuple[Shown, ...]) -> Iterator[str]:
@@ -75,8 +80,7 @@ def _lines(trace: Trace, board: Board, lamp: Lamp, rows: tuple[Shown, ...]) -> I
         texts = [first.rjust(widths[0]), second.rjust(widths[1])]
         texts += [cell.ljust(width) for cell, width in zip(rest, [*widths[2:], 0], strict=True)]
         yield ("  " + "  ".join(texts)).rstrip()
-    illegal = [row for row in rows if row.certainty == "none"]
-    if illegal:
+    if illegal := _illegal(rows):
         yield f"  {len(illegal)} stretch{'' if len(illegal) == 1 else 'es'} that no line of the table explains"
 
 

@@ -16,8 +16,11 @@ from boardgauge.language.model import Board
 from boardgauge.traces import BadWiring, Recording, UnreadableRecording, Wire, Wiring, condition, read_recording
 from boardgauge.traces.appearance import Appearance, appearance_of
 from boardgauge.traces.draft import draft_of
+from boardgauge.traces.errors import NoRoom
 from boardgauge.traces.matching import Matches, matches_of
 from boardgauge.traces.pace import Pace, pace_of
+from boardgauge.traces.reduction import Reduction
+from boardgauge.traces.shelf import Shelf
 from boardgauge.traces.suspicions import Suspicion, suspicions_of
 
 
@@ -46,11 +49,14 @@ def look(trace: str, board: str | None, wiring: str | None, output: str | None, 
         raise Unusable("-o drafts a wiring; it cannot be used with --wiring, which has one already")
     spec = None if board is None else find_board(board)
     wired = None if spec is None or board is None or wiring is None else find_wiring(wiring, spec, spec_path(board))
-    try:
-        recording = read_recording(trace)
-    except UnreadableRecording as error:
-        raise Unusable(str(error)) from None
-    seen = look_at(recording, spec, wired)
+    with Shelf() as shelf:
+        try:
+            recording = read_recording(trace, shelf=shelf)
+            # As it would be judged: what is not asked for need not be held.
+            reduced = None if spec is None or wired is None else read_recording(trace, reduction=Reduction(wired, spec))
+        except (UnreadableRecording, NoRoom) as error:
+            raise Unusable(str(error)) from None
+        seen = look_at(recording, spec, wired, reduced)
     if output is not None:
         assert spec is not None
         assert seen.matches is not None
@@ -68,8 +74,13 @@ def look(trace: str, board: str | None, wiring: str | None, output: str | None, 
         click.echo(f"\nwritten: {output} ({sure} channels wired, {unsure} left as comments); read it before you use it")
 
 
-def look_at(recording: Recording, board: Board | None = None, wiring: Wiring | None = None) -> Look:
-    """Look at a recording; with a board also at what its channels are there, by a wiring or else by their names."""
+def look_at(
+    recording: Recording, board: Board | None = None, wiring: Wiring | None = None, reduced: Recording | None = None
+) -> Look:
+    """Look at a recording; with a board also at what its channels are there, by a wiring or else by their names.
+
+    ``reduced`` is the same recording, read for the wiring: it says the same there in less memory.
+    """
     appearances = tuple(appearance_of(channel, recording) for channel in recording.channels.values())
     pace = pace_of(recording)
     matches: Matches | None = None
@@ -85,7 +96,7 @@ def look_at(recording: Recording, board: Board | None = None, wiring: Wiring | N
             remarks = tuple(
                 f"{remark.channel}, {_seconds(remark.start - recording.start)} to "
                 f"{_seconds(remark.end - recording.start)}: {remark.kind}: {remark.text}"
-                for remark in condition(recording, wiring, board).remarks
+                for remark in condition(reduced or recording, wiring, board).remarks
             )
         except BadWiring as error:
             misfits = tuple(str(problem) for problem in error.problems)

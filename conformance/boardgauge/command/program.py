@@ -11,9 +11,12 @@ import os
 import click
 
 from boardgauge.command.behaviour_commands import demo, faults, simulate
+from boardgauge.command.bench_commands import bench, plan
 from boardgauge.command.drawing_commands import chart, draw
+from boardgauge.command.editor_commands import completion, schema
 from boardgauge.command.recording_commands import convert, diagnose, judge, lamp, look
-from boardgauge.command.spec_commands import boards, compare, export, vet
+from boardgauge.command.records_commands import certificate, records
+from boardgauge.command.spec_commands import boards, compare, export, new, vet
 from boardgauge.command.teaching_commands import handout, identify, page, sensor, show, worksheet
 
 CAUTION = (
@@ -24,16 +27,34 @@ CAUTION = (
 
 
 SECTIONS: dict[str, tuple[click.Command, ...]] = {
-    "Specs": (vet, boards, compare, export),
+    "Specs": (new, vet, boards, compare, export, schema),
     "Behaviour": (simulate, faults, demo),
     "Recordings": (look, convert, judge, diagnose, lamp),
+    "On the bench": (plan, bench),
+    "Records": (records, certificate),
     "Drawings": (draw, chart),
     "Teaching and service": (handout, show, page, worksheet, identify, sensor),
+    "The shell": (completion,),
 }
 """The commands, by what a person has in hand or is after."""
 
 
 class _Sections(click.Group):
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command, or tell the nearest one; ``help`` is what many try first."""
+        given = args[0] if args else ""
+        if given == "help" and not ctx.resilient_parsing:
+            return "help", click.Command("help", callback=lambda: click.echo(ctx.get_help()), add_help_option=False), []
+        if given and not given.startswith("-") and given not in self.commands and not ctx.resilient_parsing:
+            from boardgauge.language.problems import nearest_of
+
+            near = nearest_of(given, self.commands)
+            hint = f"; did you mean {near!r}?" if near else "; boardgauge --help lists them"
+            ctx.fail(f"there is no command {given!r}{hint}")
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the commands section by section, each with the whole of its first sentence."""
         for title, commands in SECTIONS.items():
@@ -58,3 +79,8 @@ def main() -> None:
 for _commands in SECTIONS.values():
     for _command in _commands:
         main.add_command(_command)
+
+if os.environ.get("_BOARDGAUGE_COMPLETE"):
+    from boardgauge.command.completing import complete
+
+    complete(main)

@@ -7,17 +7,17 @@ used.
 from __future__ import annotations
 
 import sys
-from typing import Literal
+from typing import Any, Literal
 
 import click
 
-from boardgauge.command.failing import explained
-from boardgauge.command.options import setting_option, start_option, wiring_option
+from boardgauge.command.failing import Unusable, explained
+from boardgauge.command.options import record_options, setting_option, start_option, wiring_option
 
 
 @click.command()
 @click.argument("board")
-@click.argument("recordings", metavar="RECORDING...", nargs=-1, required=True, type=click.Path())
+@click.argument("recordings", metavar="RECORDING...", nargs=-1, type=click.Path())
 @wiring_option
 @start_option
 @setting_option
@@ -37,6 +37,7 @@ from boardgauge.command.options import setting_option, start_option, wiring_opti
 )
 @click.option("--jobs", type=click.IntRange(min=1), help="How many cores to use at most. By default all.")
 @click.option("--cluster", metavar="ADDRESS", help="Judge on the Dask cluster with its scheduler at this address.")
+@record_options
 @explained
 def judge(
     board: str,
@@ -50,12 +51,19 @@ def judge(
     table: str | None,
     jobs: int | None,
     cluster: str | None,
+    **asked: Any,
 ) -> None:
     """Judge what a real board did, as a logger or an analyser recorded it, against its spec.
 
     RECORDING is a file, a folder (all recordings in it, told by their endings) or a pattern such as 'logs/*.vcd'.
     """
+    if not recordings:
+        raise Unusable(
+            f"{board} is taken for the board, and no recording is given: boardgauge judge BOARD RECORDING...\n"
+            "boardgauge boards lists the boards of the library; boardgauge look RECORDING needs none"
+        )
     from boardgauge.command.judging import judge_recordings
+    from boardgauge.command.keeping import Asked
 
     sys.exit(
         judge_recordings(
@@ -70,6 +78,7 @@ def judge(
             table=table,
             jobs=jobs,
             cluster=cluster,
+            asked=Asked(**asked),
         )
     )
 
@@ -119,12 +128,12 @@ def look(trace: str, board: str | None, wiring: str | None, output: str | None, 
 
 @click.command()
 @click.argument("recording", type=click.Path())
-@click.argument("output", type=click.Path(dir_okay=False))
+@click.option("-o", "--output", required=True, type=click.Path(dir_okay=False), help="File to write.")
 @click.option(
     "--format",
     "format_",
     type=click.Choice(["vcd", "csv", "jsonl", "parquet", "arrow", "arrows"]),
-    help="By default from the name of OUTPUT.",
+    help="By default from the name of the file.",
 )
 @click.option("--wide", "shape", flag_value="wide", help="A row for each sample; so by default if there are samples.")
 @click.option("--long", "shape", flag_value="long", help="A row for each change; so by default if there are none.")
@@ -143,9 +152,9 @@ def convert(
 ) -> None:
     """Write a recording in another format: it reads back the same.
 
-    The name of OUTPUT says how it is written: .vcd; .csv, .tsv; .jsonl, .ndjson; .parquet; .arrow, .feather (a file) or
-    .arrows (a stream). A text file is packed if .gz, .xz, .bz2 or .zst follows. What a format cannot hold is kept in a
-    note in the file, and told.
+    The name of the file says how it is written: .vcd; .csv, .tsv; .jsonl, .ndjson; .parquet; .arrow, .feather (a file)
+    or .arrows (a stream). A text file is packed if .gz, .xz, .bz2 or .zst follows. What a format cannot hold is kept
+    in a note in the file, and told.
     """
     from boardgauge.command.converting import convert_recording
 
@@ -160,7 +169,11 @@ def convert(
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @explained
 def lamp(board: str, recording: str, wiring: str | None, lamps: tuple[str, ...], as_json: bool) -> None:
-    """Tell what the lamps of BOARD showed over time, by its table: how sure that is, and what could look the same."""
+    """Tell what the lamps of BOARD showed over time, by its table: how sure that is, and what could look the same.
+
+    Exit status: 0 as a rule, 1 if something was shown that no line of the table explains, 2 if something could not be
+    read or used.
+    """
     from boardgauge.command.lamp_telling import tell_lamps
 
-    tell_lamps(board, recording, wiring, lamps, as_json)
+    sys.exit(tell_lamps(board, recording, wiring, lamps, as_json))

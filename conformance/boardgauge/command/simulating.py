@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
+from typing import NoReturn
 
 import click
 
@@ -17,6 +19,16 @@ from boardgauge.machine.scenario import ScenarioStuck, play
 from boardgauge.machine.scenario_reader import read_scenario
 from boardgauge.traces.simulated import recording_of
 from boardgauge.traces.writing import CannotWrite, target_of, write_recording
+
+
+def wants_a_scenario(given: str) -> NoReturn:
+    """Tell that a scenario is missing, with one to begin with. Raises Unusable."""
+    from boardgauge.command.first_scenario import first_scenario
+
+    raise Unusable(
+        f"a scenario is missing, which says what is done to the board: boardgauge simulate {shlex.quote(given)} "
+        f"SCENARIO. One to begin with, to be put into a file and changed:\n\n{first_scenario(find_board(given))}"
+    )
 
 
 def simulate_board(
@@ -61,7 +73,8 @@ def simulate_board(
     if stuck is not None:
         click.echo(f"boardgauge: with this fault the scenario ends here: {stuck}", err=True)
     if target is not None:
-        wired = None if wiring is None else find_wiring(wiring, board, spec_path(given))
+        # As ``judge`` reads it without being told a wiring.
+        wired = find_wiring(wiring, board, spec_path(given))
         write_recording(recording_of(run, board, wired, target.path.name), target)
         click.echo(f"written: {target.path}")
 

@@ -17,6 +17,29 @@ if TYPE_CHECKING:
     from boardgauge.machine.table import Machine
 
 
+def is_another_file(given: str) -> bool:
+    """Tell, and say, whether a file is TOML but no board spec: none of the tables that only a spec has stands in it.
+
+    What cannot be read is not passed over, since nobody knows what it was to be.
+    """
+    from boardgauge.language.keys import SECTIONS, VARIANT_TABLES
+    from boardgauge.language.nodes import read_nodes
+    from boardgauge.language.text_file import text_of
+
+    path = spec_path(given)
+    try:
+        root = read_nodes(text_of(path), str(path)).value
+    except UnusableSpec:
+        return False
+    assert isinstance(root, dict)
+    tables = {name for name, node in root.items() if isinstance(node.value, dict)}
+    # A wiring has settings too, and a scenario or a plan names its board; only a spec has a table of it.
+    if tables & {"board", *SECTIONS, *VARIANT_TABLES} - {"settings"}:
+        return False
+    click.echo(f"{path}: no board spec, passed over")
+    return True
+
+
 def vet_spec(given: str, thorough: bool, explore: bool, proofs: Proofs | None = None) -> int:
     """Print what is wrong with a spec, what to look at again, and what is proved of it; give the exit status.
 

@@ -7,11 +7,15 @@ alone is set aside by a mapping, or they are not comparable.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 
 from boardgauge.language.model import Board, Input, Lamp
 from boardgauge.language.problems import nearest_of
 from boardgauge.language.quantities import Tolerance
+from boardgauge.language.units import difference_in_unit
+from boardgauge.pairing.differences import without_prose
 from boardgauge.pairing.renaming import SECTIONS, Renaming
+from boardgauge.proving.slicing import names_in
 
 
 def not_comparable(first: Board, second: Board, renaming: Renaming) -> tuple[str, ...]:
@@ -62,11 +66,10 @@ def _more(first: Board, second: Board) -> Iterator[str]:
         mine = first.inputs.get(name)
         if mine is None:
             continue
-        accuracy = [each.accuracy.number if each.accuracy is not None else 0 for each in (row, mine)]
         if (
             not _within(mine.filter, row.filter)
             or row.responds_within > mine.responds_within
-            or accuracy[0] > accuracy[1]
+            or _accuracy(row) > _accuracy(mine)
             or (row.contact, row.curve) != (mine.contact, mine.curve)
         ):
             yield f"inputs.{name}"
@@ -78,9 +81,29 @@ def _more(first: Board, second: Board) -> Iterator[str]:
         its = first.lamps.get(name)
         if its is not None and not _lamp_within(its, lamp):
             yield f"lamps.{name}"
-    masks = [(row.signals, row.after, row.lasts.nominal) for row in first.not_judged]
-    if any((row.signals, row.after, row.lasts.nominal) not in masks for row in second.not_judged):
+    if not _masks_within(first, second):
         yield "not_judged.not_judged"
+
+
+def _masks_within(first: Board, second: Board) -> bool:
+    """Tell whether all that is not judged of the second is not judged of the first."""
+    if any(row not in without_prose(first.not_judged) for row in without_prose(second.not_judged)):
+        return False
+    shown = {*second.inputs, *second.outputs, *second.lamps}
+    if all(names_in([row.after]) <= shown for row in second.not_judged):
+        return True
+    # What such a stretch begins with does not show, so it may begin at other moments.
+    return all(
+        without_prose(getattr(first, section)) == without_prose(getattr(second, section))
+        for section in ("settings", "conditions", "rules")
+    )
+
+
+def _accuracy(row: Input) -> Fraction:
+    """Give how far a sensor may be off, in its own unit, whichever its accuracy is written in."""
+    if row.accuracy is None or row.unit is None:
+        return Fraction(0)
+    return difference_in_unit(row.accuracy, row.unit).number
 
 
 def _within(outer: object, inner: object) -> bool:

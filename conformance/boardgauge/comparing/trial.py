@@ -119,8 +119,17 @@ class Bench:
         """Give the scenario with what concerns a board."""
         positions = {name: place for name, place in scenario.positions.items() if name in board.settings}
         start = {name: value for name, value in scenario.start.items() if name in board.inputs}
+        durations = dict(scenario.durations)
+        if durations:
+            known = {row.name for row in compile_board(board).timings}
+            durations = {name: lengths for name, lengths in durations.items() if name in known}
         return evolve(
-            scenario, board=board.id, start=start, positions=positions, steps=tuple(_own(scenario.steps, board))
+            scenario,
+            board=board.id,
+            start=start,
+            positions=positions,
+            steps=tuple(_own(scenario.steps, board)),
+            durations=durations,
         )
 
 

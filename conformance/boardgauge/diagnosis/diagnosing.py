@@ -8,12 +8,14 @@ from __future__ import annotations
 from attrs import frozen
 
 from boardgauge.diagnosis.doubting import doubtful_inputs, worth_a_look
-from boardgauge.diagnosis.explaining import Progress, candidates, explained, first_deviation, ranked
+from boardgauge.diagnosis.explaining import candidates, ranked
 from boardgauge.diagnosis.explanation import Diagnosis, Explanation
 from boardgauge.diagnosis.foretelling import foretell
 from boardgauge.diagnosis.pairing import MOST_FIRST, MOST_SECOND, pairs_of
 from boardgauge.diagnosis.rehearsing import Rehearsal
 from boardgauge.diagnosis.sizing import sized, with_size
+from boardgauge.diagnosis.telling import TellingJudge, first_deviation
+from boardgauge.diagnosis.trying import Progress, Trial
 from boardgauge.faults.listing import faults_of, unwatched
 from boardgauge.judging.judge import Judge
 from boardgauge.judging.judgement import Judgement
@@ -27,19 +29,24 @@ MOST_FORETOLD = 12
 
 @frozen
 class Diagnoser:
-    """Diagnoses traces of one board. ``progress`` is told how many of how many faults were tried."""
+    """Diagnoses traces of one board.
+
+    ``progress`` is told how many of how many faults were tried; ``workers`` processes try them, where that takes long.
+    """
 
     board: Board
     progress: Progress = lambda done, total: None  # a default, and nothing else
+    workers: int = 1
 
     def diagnose(self, trace: Trace, start: Start | None = None, *, pairs: bool = False) -> Diagnosis:
         """Say what a trace tells of the board."""
+        judgement = TellingJudge.of(self.board).judge(trace, start)
+        if judgement.verdict == "deviates":
+            return self._of_deviation(judgement, trace, start, pairs)
         judgement = Judge.of(self.board).judge(trace, start)
         if judgement.verdict == "conforms":
             return Diagnosis("good board", judgement, remarks=worth_a_look(self.board, trace))
-        if judgement.verdict == "undecided":
-            return Diagnosis("undecided", judgement, remarks=worth_a_look(self.board, trace))
-        return self._of_deviation(judgement, trace, start, pairs)
+        return Diagnosis("undecided", judgement, remarks=worth_a_look(self.board, trace))
 
     def _of_deviation(self, judgement: Judgement, trace: Trace, start: Start | None, pairs: bool) -> Diagnosis:
         good = unwatched(self.board)
@@ -53,10 +60,11 @@ class Diagnoser:
                 return Diagnosis("no single fault", judgement, remarks=(remark,), faults=len(faults))
             deviation = broken
         tried = candidates(good, faults, trace, start, deviation)
-        found: list[Explanation] = list(explained(good, tried, trace, start, self.progress))
+        outcomes = Trial(good, trace, start, self.workers, self.progress).of(tried)
+        found: list[Explanation] = [outcome.explanation for outcome in outcomes if outcome.explanation is not None]
         bounds: list[str] = []
         if pairs:
-            found += pairs_of(good, tried, trace, start)
+            found += pairs_of(good, list(zip(tried, outcomes, strict=True)), trace, start, self.workers)
             bounds.append(
                 f"pairs were tried of the {MOST_FIRST} likeliest faults that explain the beginning, "
                 f"each with the {MOST_SECOND} likeliest others"

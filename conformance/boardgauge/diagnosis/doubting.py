@@ -75,7 +75,7 @@ def _remarks(board: Board, trace: Trace) -> Iterator[str]:
         if wave is None:
             yield f"{row.id} is not wired: what it did is not known"
             continue
-        rests = row.kind is InputKind.SWITCH and row.contact == "normally closed"
+        rests = row.rests_on
         word = _NEVER_CHANGES[row.kind]
         if not len(wave) and wave.initial is not None and wave.initial != rests and row.kind is not InputKind.LINK:
             yield f"{row.id} is {word[0 if wave.initial else 1]} throughout"

@@ -6,22 +6,27 @@ Faults that have no say in the signal that deviated are not tried: with them the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Literal
 
-from attrs import evolve
+from attrs import evolve, frozen
 
 from boardgauge.diagnosis.explanation import Explanation, Size
 from boardgauge.diagnosis.influence import may_show
 from boardgauge.diagnosis.measuring import size_of
-from boardgauge.diagnosis.undoing import off_without_power, shortest_pulse, until, without_dropouts
+from boardgauge.diagnosis.sparing import SparingJudge
+from boardgauge.diagnosis.undoing import (
+    off_without_power,
+    shortest_pulse,
+    until,
+    with_unknown_ends,
+    without_dropouts,
+)
 from boardgauge.faults.editing import declared
 from boardgauge.faults.fault import Fault
 from boardgauge.faults.inputs import reading_off, unit_of_difference
 from boardgauge.faults.outputs import untied
-from boardgauge.judging.first import FirstJudge
-from boardgauge.judging.judge import Judge
 from boardgauge.judging.judgement import Deviation, Judgement
 from boardgauge.judging.run import Start
 from boardgauge.language.model import Board
@@ -29,23 +34,18 @@ from boardgauge.language.quantities import S
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.traces.trace import Trace
 
-Progress = Callable[[int, int], None]
-
 _OFF = tuple(Fraction(off) for off in (2, 3, 4, 6, 8, 11, 15, 20, 28))
 """The errors of a sensor that are tried, in its unit."""
 _A_LITTLE = 2 * S
 _SURE, _STEADY, _OPEN, _UNSTEADY = 2, 1, -1, -3
 
 
-def first_deviation(board: Board, trace: Trace, start: Start | None = None) -> Deviation | None:
-    """Give the first deviation of a trace from a board, explained; None where it does not deviate."""
-    quick = FirstJudge.of(board).judge(trace, start)
-    if quick.verdict != "deviates":
-        return None
-    # What comes later takes the judge long and is not asked for.
-    judgement = Judge.of(board).judge(until(trace, quick.deviations[0].time + _A_LITTLE), start)
-    found = judgement.deviations or Judge.of(board).judge(trace, start).deviations
-    return found[0]
+@frozen
+class Outcome:
+    """What came of trying a fault: the explanation that it is, or the time at which the board with it deviates."""
+
+    explanation: Explanation | None = None
+    deviates: int | None = None
 
 
 def candidates(
@@ -71,15 +71,14 @@ def _alone(board: Board, trace: Trace, start: Start | None, deviation: Deviation
         waves={name: wave for name, wave in masked.waves.items() if name not in hidden},
         unwired=(*trace.unwired, *sorted(hidden - {*trace.unwired})),
     )
-    return FirstJudge.of(board).judge(masked, start).verdict == "deviates"
+    return SparingJudge.of(board).judge(masked, start).verdict == "deviates"
 
 
 def judged(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Judgement | None:
     """Judge a trace as that of a board with a fault, of any size; None where that cannot be done."""
     try:
         if fault.group == "output chatters":
-            smooth, dropouts = without_dropouts(trace, fault.of)
-            return FirstJudge.of(untied(good, fault.of)).judge(smooth, start) if dropouts else None
+            return _judged_smooth(fault, good, trace, start)
         if fault.group == "input not filtered" and not _flickers(fault, good, trace):
             return None
         if fault.group == "output stuck on":
@@ -87,33 +86,47 @@ def judged(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Judg
         if fault.group == "power" and start is None and trace.power.initial is False and not _keeps(good):
             # What a good board never keeps was not there before the recording began, unless proved otherwise.
             start = "power-up"
-        return FirstJudge.of(fault.any_size or fault.board).judge(trace, start)
+        return SparingJudge.of(fault.any_size or fault.board).judge(trace, start)
     except CannotSettle:
         return None
+
+
+def _judged_smooth(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Judgement | None:
+    smooth, dropouts = without_dropouts(trace, fault.of)
+    if not dropouts:
+        return None
+    judge = SparingJudge.of(untied(good, fault.of))
+    judgement = judge.judge(smooth, start)
+    if judgement.verdict != "deviates":
+        return judgement
+    return judge.judge(with_unknown_ends(smooth, fault.of), start)
 
 
 def _keeps(board: Board) -> bool:
     return any(rule.kept_without_power for rule in board.rules.values())
 
 
-def _of_sensor(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Explanation | None:
+def _of_sensor(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Outcome:
     """Try how far off a sensor may read: the errors that fit are given."""
     if fault.of not in trace.readings:
-        return None
+        return Outcome()
     row, sign = good.inputs[fault.of], 1 if fault.id.endswith("high") else -1
     fitting: list[tuple[Fraction, Judgement]] = []
+    latest: int | None = None
     for off in _OFF:
-        judgement = FirstJudge.of(declared(reading_off(good, row.id, sign * off))).judge(trace, start)
+        judgement = SparingJudge.of(declared(reading_off(good, row.id, sign * off))).judge(trace, start)
         if judgement.verdict != "deviates" and not judgement.doubts:
             fitting.append((off, judgement))
+        elif judgement.deviations:
+            latest = max(latest or 0, judgement.deviations[0].time)
     if not fitting:
-        return None
+        return Outcome(deviates=latest)
     least, greatest = float(fitting[0][0]), float(fitting[-1][0])
     how = f"{least:g}" if least == greatest else f"{least:g} to {greatest:g}"
     size = Size(f"by about {how} {unit_of_difference(row)}")
     verdicts = [judgement.verdict for _, judgement in fitting]
     verdict: Literal["conforms", "undecided"] = "conforms" if "conforms" in verdicts else "undecided"
-    return Explanation((fault,), verdict, fault.weight + _OPEN, size)
+    return Outcome(Explanation((fault,), verdict, fault.weight + _OPEN, size))
 
 
 def _flickers(fault: Fault, good: Board, trace: Trace) -> bool:
@@ -122,41 +135,26 @@ def _flickers(fault: Fault, good: Board, trace: Trace) -> bool:
     return fault.of in trace.readings or (shortest is not None and shortest <= good.inputs[fault.of].filter.greatest)
 
 
-def explanation_of(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Explanation | None:
-    """Give the explanation of a trace by a fault, None where it is none."""
+def tried(fault: Fault, good: Board, trace: Trace, start: Start | None) -> Outcome:
+    """Try whether a fault explains a trace."""
     if fault.group == "sensor reads off":
         return _of_sensor(fault, good, trace, start)
     judgement = judged(fault, good, trace, start)
-    if judgement is None or judgement.verdict == "deviates" or judgement.doubts:
+    if judgement is None:
+        return Outcome()
+    if judgement.verdict == "deviates" or judgement.doubts:
         # With a doubt, more was possible than is followed: nothing explains less than what explains everything.
-        return None
+        return Outcome(deviates=judgement.deviations[0].time if judgement.deviations else None)
     size: Size | None = None
     if fault.group == "output chatters":
         count = without_dropouts(trace, fault.of)[1]
         size = Size(f"{count} short {'dropout' if count == 1 else 'dropouts'}")
     elif fault.any_size is not None:
         size = size_of(fault, good, judgement)
-    return Explanation((fault,), judgement.verdict, _score(fault, size), size)
+    return Outcome(Explanation((fault,), judgement.verdict, score_of(fault, size), size))
 
 
-def explained(
-    good: Board,
-    faults: Sequence[Fault],
-    trace: Trace,
-    start: Start | None = None,
-    progress: Progress = lambda done, total: None,
-) -> tuple[Explanation, ...]:
-    """Give the explanations of a trace by single faults, the best first."""
-    found = []
-    for number, fault in enumerate(faults):
-        progress(number, len(faults))
-        explanation = explanation_of(fault, good, trace, start)
-        if explanation is not None:
-            found.append(explanation)
-    return ranked(found)
-
-
-def _score(fault: Fault, size: Size | None) -> int:
+def score_of(fault: Fault, size: Size | None) -> int:
     """Give the rank of an explanation: how often such a fault is met, and how little was left open to make it fit."""
     if fault.any_size is None:
         return fault.weight + _SURE

@@ -5,6 +5,7 @@ Law of this module: values only. Times are microseconds; lengths of time as meas
 
 from __future__ import annotations
 
+from itertools import groupby
 from typing import Literal
 
 from attrs import frozen
@@ -36,7 +37,7 @@ class Explanation:
     size: Size | None = None
     predicts: str | None = None
     group: int = 0
-    """Explanations of one group cannot be told apart by any single step."""
+    """Explanations of one group look alike whatever single step is done next; 0 where that was not worked out."""
 
 
 @frozen
@@ -51,8 +52,10 @@ class NextStep:
 class Diagnosis:
     """What a recording says about a board.
 
-    ``judgement`` is that of the good board. ``doubtful`` names the inputs of which it would be enough that the board
-    did not see what was recorded; ``remarks`` are what else to look at. ``bounds`` says what was not tried.
+    ``judgement`` is that of the good board; of one that deviates it goes no further than the first deviation.
+    ``explanations`` are the best first, those of one group together. ``doubtful`` names the inputs of which it would
+    be enough that the board did not see what was recorded; ``remarks`` are what else to look at. ``bounds`` says what
+    was not tried.
     """
 
     finding: Finding
@@ -64,3 +67,12 @@ class Diagnosis:
     faults: int = 0
     tried: int = 0
     bounds: tuple[str, ...] = ()
+
+    @property
+    def groups(self) -> tuple[tuple[Explanation, ...], ...]:
+        """Give the explanations by what no single step tells apart; one of which that is not known stands alone."""
+        found: list[tuple[Explanation, ...]] = []
+        for number, row in groupby(self.explanations, key=lambda e: e.group):
+            members = tuple(row)
+            found += [members] if number else [(alone,) for alone in members]
+        return tuple(found)

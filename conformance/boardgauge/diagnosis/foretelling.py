@@ -5,7 +5,8 @@ Law of this module: nothing is predicted that the boards themselves do not do wh
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import combinations
 
 from attrs import evolve, frozen
@@ -36,39 +37,49 @@ def foretell(rehearsal: Rehearsal, explanations: Sequence[Explanation], boards: 
         for number, poke in enumerate(pokes):
             seen[name, number] = rehearsal.looks(name, board, poke)
 
-    def told(one: str, other: str, poke: int) -> Told | None:
-        a, b = seen[one, poke], seen[other, poke]
-        return None if a is None or b is None else rehearsal.parts(a, b)
+    def from_good(number: int, poke: int) -> Told | None:
+        mine, good = seen[str(number), poke], seen[_GOOD, poke]
+        return None if mine is None or good is None else rehearsal.parts(mine, good)
 
-    groups = _groups(len(boards), lambda a, b: any(told(str(a), str(b), p) for p in range(len(pokes))))
-    order: dict[int, int] = {}
-    for group in groups:
-        order.setdefault(group, len(order) + 1)
+    def alike(one: int, other: int) -> bool:
+        runs = [(seen[str(one), poke], seen[str(other), poke]) for poke in range(len(pokes))]
+        if not any(a is not None and b is not None for a, b in runs):
+            # What cannot be rehearsed is not known to look like anything.
+            return False
+        return not any((a is None) != (b is None) or (a and b and rehearsal.parts(a, b)) for a, b in runs)
+
+    classes = in_classes(len(boards), alike)
     found = tuple(
         evolve(
-            explanation,
-            group=order[groups[number]],
-            predicts=_prediction(rehearsal.board, pokes, lambda p, n=str(number): told(n, _GOOD, p)),
+            explanations[number],
+            group=group,
+            predicts=_prediction(rehearsal.board, pokes, partial(from_good, number)),
         )
-        for number, explanation in enumerate(explanations)
+        for group, members in enumerate(classes, 1)
+        for number in members
     )
-    leaders = {order[group]: str(number) for number, group in reversed(list(enumerate(groups)))}
+    leaders = {group: str(members[0]) for group, members in enumerate(classes, 1)}
     return Foretold(found, _best(rehearsal, pokes, leaders, seen))
 
 
-def _groups(count: int, apart: object) -> list[int]:
-    """Give the number of the group of each: those that nothing parts are in one."""
-    group = list(range(count))
-    for a, b in combinations(range(count), 2):
-        if group[a] != group[b] and not apart(a, b):  # type: ignore[operator]
-            old, new = max(group[a], group[b]), min(group[a], group[b])
-            group = [new if g == old else g for g in group]
-    return group
+def in_classes(count: int, alike: Callable[[int, int], bool]) -> list[list[int]]:
+    """Give the numbers up to ``count`` in classes: each comes to the first of which it is alike to every member.
+
+    To be alike within a tolerance does not carry over from one to the next; so it is asked of each pair.
+    """
+    classes: list[list[int]] = []
+    for number in range(count):
+        home = next((members for members in classes if all(alike(other, number) for other in members)), None)
+        if home is None:
+            classes.append([number])
+        else:
+            home.append(number)
+    return classes
 
 
-def _prediction(board: Board, pokes: Sequence[Poke], told: object) -> str | None:
+def _prediction(board: Board, pokes: Sequence[Poke], told: Callable[[int], Told | None]) -> str | None:
     for number, poke in enumerate(pokes):
-        where: Told | None = told(number)  # type: ignore[operator]
+        where = told(number)
         if where is not None:
             first = "if nothing is done" if not poke.changes else f"if you {poke.words}"
             when = "at once" if where.after < 1_000_000 else f"after {where.after / 1_000_000:.0f} s"

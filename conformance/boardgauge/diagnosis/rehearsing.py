@@ -82,7 +82,7 @@ class Rehearsal:
                     words = f"bring {row.id} to {float(value):g} {row.unit}"
                     found.append(Poke(words, {row.id: ((0, value),)}, 2))
                 continue
-            rest = row.kind is InputKind.SWITCH and row.contact == "normally closed"
+            rest = row.rests_on
             now = bool(changes[-1][1]) if changes else rest
             found.append(Poke(_words(row.kind, row.id, not now), {row.id: ((0, not now),)}, 1))
         power = self._past.get(POWER, ())

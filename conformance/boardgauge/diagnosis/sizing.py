@@ -11,10 +11,10 @@ from fractions import Fraction
 from attrs import evolve
 
 from boardgauge.diagnosis.explanation import Explanation, Size
+from boardgauge.diagnosis.sparing import SparingJudge
 from boardgauge.faults.editing import declared
 from boardgauge.faults.fault import Fault
-from boardgauge.faults.timings import Time, times_of
-from boardgauge.judging.first import FirstJudge
+from boardgauge.faults.times import Time, times_of
 from boardgauge.judging.run import Start
 from boardgauge.language.model import Board
 from boardgauge.language.quantities import Duration, S
@@ -35,7 +35,7 @@ def with_size(explanation: Explanation, good: Board, trace: Trace, start: Start 
 
     def fits(factor: Fraction) -> bool:
         try:
-            verdict = FirstJudge.of(at_length(good, time, factor)).judge(trace, start).verdict
+            verdict = SparingJudge.of(at_length(good, time, factor)).judge(trace, start).verdict
         except CannotSettle:
             return False
         return verdict != "deviates"

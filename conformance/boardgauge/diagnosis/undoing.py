@@ -55,6 +55,31 @@ def without_dropouts(trace: Trace, output: str) -> tuple[Trace, int]:
     return smooth, len(where)
 
 
+def with_unknown_ends(trace: Trace, output: str) -> Trace:
+    """Give the trace with an output not known, each time that it went off, for as long as a dropout may be.
+
+    What is commanded off in the middle of a dropout shows as off from the beginning of it.
+    """
+    wave = trace.waves[output]
+    off = np.flatnonzero(wave.values == 0)
+    # Lost as it went off, at the earliest; found again a dropout later, at the latest.
+    values = np.where(wave.values == 0, -1, wave.values).astype(wave.values.dtype)
+    lost, own = np.where(wave.values == 0, wave.earliest, wave.latest), wave.own_latest
+    found = wave.latest[off] + LONGEST_DROPOUT
+    kept = found < np.append(wave.earliest[1:], trace.end)[off]
+    where, found = off[kept] + 1, found[kept]
+    unknown = evolve(
+        wave,
+        earliest=np.insert(wave.earliest, where, found),
+        latest=np.insert(lost, where, found),
+        recorded=np.insert(np.where(wave.values == 0, wave.earliest, wave.recorded), where, found),
+        values=np.insert(values, where, 0),
+        own_earliest=np.insert(wave.own_earliest, where, found),
+        own_latest=np.insert(np.where(wave.values == 0, wave.own_earliest, own), where, found),
+    )
+    return evolve(trace, waves={**trace.waves, output: unknown})
+
+
 def off_without_power(trace: Trace, output: str) -> Trace:
     """Give the trace with an output that is on all the time, supply or not, on with the supply only.
 

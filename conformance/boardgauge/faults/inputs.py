@@ -60,10 +60,6 @@ def _of_contact(board: Board, row: Input) -> Iterator[Fault]:
         yield _fault(board, row, f"stuck-{state}", name, "input stuck", _stuck(board, row, level))
 
 
-def _rests_closed(row: Input) -> bool:
-    return row.kind is InputKind.SWITCH and row.contact == "normally closed"
-
-
 def _stuck(board: Board, row: Input, level: bool) -> Board:
     closed_words = STATES[row.kind][0]
 
@@ -74,7 +70,7 @@ def _stuck(board: Board, row: Input, level: bool) -> Board:
                 if isinstance(expression.of, InState) and expression.of.state != closed_words:
                     closes = not closes
                 # At power-up an input that does not stand at rest has come there.
-                came = level != _rests_closed(row) and (word == "changes" or closes == level)
+                came = level != row.rests_on and (word == "changes" or closes == level)
                 return PowerUp() if came else NO_EVENT
             case Name(name=row.id):
                 return constant(level)
@@ -121,7 +117,8 @@ def _of_sensor(board: Board, row: Input) -> Iterator[Fault]:
         yield _fault(board, row, f"stuck-{how}", name, "input stuck", everywhere(board, at_the_end))
     off = _much(row)
     for how, sign in (("high", 1), ("low", -1)):
-        name = f"sensor {row.id} reads {float(off):g} {unit_of_difference(row)} too {how}"
+        # How far off is for a simulation; a diagnosis leaves it open.
+        name = f"sensor {row.id} reads too {how}"
         edited = reading_off(board, row.id, sign * off)
         yield _fault(board, row, f"reads-{how}", name, "sensor reads off", edited)
 

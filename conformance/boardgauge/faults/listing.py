@@ -120,4 +120,4 @@ def fault_of(board: Board, id_: str) -> Fault:
             return fault
     near = nearest_of(id_, [fault.id for fault in faults])
     hint = f"; did you mean {near!r}?" if near else ""
-    raise UnknownFault(f"{board.id} has no fault {id_!r}{hint} (boardgauge faults {board.id} lists them)")
+    raise UnknownFault(f"{board.id} has no fault {id_!r}{hint} (boardgauge faults lists those of a board)")

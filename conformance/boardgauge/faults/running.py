@@ -15,9 +15,14 @@ from boardgauge.machine.scenario import Scenario, play
 from boardgauge.machine.settle import Engine
 
 
-@lru_cache(maxsize=64)
 def engine_of(fault: Fault) -> Engine:
     """Give the engine of the board with a fault; it is kept, since what it works out serves the next run."""
+    # Faults of two boards may be called the same; their boards are not.
+    return _engine(fault, fault.board.id, fault.board.digest)
+
+
+@lru_cache(maxsize=64)
+def _engine(fault: Fault, board: str, digest: str) -> Engine:
     return Engine(compile_board(fault.board))
 
 

@@ -6,17 +6,17 @@ beyond is a choice for simulating (``SHORT``, ``LONG``); ``any_size`` leaves it 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from fractions import Fraction
-from typing import Any
 
-from attrs import evolve, frozen
+from attrs import evolve
 
-from boardgauge.faults.editing import Site, reading, sites, with_table, with_times
+from boardgauge.faults.editing import Site, fresh_name, reading, sites, with_table, with_times
 from boardgauge.faults.fault import Fault
 from boardgauge.faults.folding import NEVER, NO_EVENT, replaced
 from boardgauge.faults.naming import clause_of, of_site, spoken, time
-from boardgauge.language.expressions import Expression, For, walk
+from boardgauge.faults.times import Change, fors_in, times_of
+from boardgauge.language.expressions import And, Expression, For, Not, Reached
 from boardgauge.language.model import (
     Accumulator,
     Blink,
@@ -27,8 +27,6 @@ from boardgauge.language.model import (
     Lockout,
     Mode,
     Sequence,
-    SettingRef,
-    Step,
 )
 from boardgauge.language.quantities import EXACTLY, MS, Duration, H, Tolerance
 
@@ -37,120 +35,10 @@ SHORT, LONG = Fraction(7, 10), Fraction(14, 10)
 CLOCK = Fraction(8, 100)
 """How far beyond what its times allow a wrong clock is, in a simulation."""
 ENDLESS = Duration(10_000 * H, EXACTLY)
-AT_ONCE = Duration(1 * MS, EXACTLY)
+"""Not left out, since other things may look at the end of the time, or speed it up."""
 _SHORTEST_PART, _LONGEST_PART = Fraction(1, 1000), 20
 _WRONG_CLOCK = Fraction(1, 2)
 _LAMP_TOO = Fraction(1, 4)
-
-Change = Callable[[Duration], Duration]
-
-
-@frozen
-class Time:
-    """A time of a board that can be changed, and the machine's timings that last so long."""
-
-    key: str
-    of: str
-    name: str
-    clause: str | None
-    nominals: tuple[Duration, ...]
-    timings: tuple[str, ...]
-    put: Callable[[Change], Board]
-
-    @property
-    def told(self) -> str:
-        """Give the time in words."""
-        return " or ".join(time(d.nominal) for d in self.nominals)
-
-
-def times_of(board: Board) -> Iterator[Time]:
-    """Give every time that the board keeps: of rules, of settings, and of what has to hold for a time."""
-    for id_, rule in board.rules.items():
-        for key, lasting, timing in _own_times(rule):
-            if isinstance(lasting, Duration):
-                yield _of_rule(board, id_, key, lasting, timing)
-    for id_ in board.settings:
-        users = tuple(t for rule in board.rules.values() for _, x, t in _own_times(rule) if x == SettingRef(id_))
-        if users:
-            yield _of_setting(board, id_, users)
-    seen: dict[str, list[For]] = {}
-    for site in sites(board):
-        for node in _fors(site.expression):
-            of_owner = seen.setdefault(site.id, [])
-            if node not in of_owner:
-                of_owner.append(node)
-            timing = f"{site.id} for" if of_owner.index(node) == 0 else f"{site.id} for {of_owner.index(node) + 1}"
-
-            def put(change: Change, site: Site = site, node: For = node) -> Board:
-                new = For(node.condition, change(node.lasts))
-                return site.put(board, replaced(site.expression, lambda e: new if e is node else None))
-
-            name = f"the time that {of_site(board, site)} waits for"
-            clause = clause_of(board, site.section, site.id, site.index)
-            key = f"{site.id}.{site.key}.for" + (f".{of_owner.index(node) + 1}" if of_owner.index(node) else "")
-            yield Time(key, site.id, name, clause, (node.lasts,), (timing,), put)
-
-
-def _fors(expression: Expression) -> Iterator[For]:
-    yield from (node for node in walk(expression) if isinstance(node, For))
-
-
-def _own_times(rule: object) -> Iterator[tuple[str, Duration | SettingRef, str]]:
-    match rule:
-        case Delay(id=id_, lasts=lasts):
-            yield "lasts", lasts, id_
-        case Lockout(id=id_, lasts=lasts) if lasts is not None:
-            yield "lasts", lasts, id_
-        case Count(id=id_, within=within) if within is not None:
-            yield "within", within, f"{id_} window"
-        case Accumulator(id=id_, target=target):
-            yield "target", target, id_
-        case Mode(id=id_):
-            if rule.at_most is not None:
-                yield "at_most", rule.at_most, id_
-            if rule.at_least is not None:
-                yield "at_least", rule.at_least, f"{id_} at least"
-        case Sequence(steps=steps):
-            for step in steps:
-                if step.lasts is not None:
-                    yield step.name, step.lasts, step.name
-
-
-_CALLED = {
-    "within": "the window of {}",
-    "at_most": "the longest stay of {}",
-    "at_least": "the shortest stay of {}",
-    "target": "the time to fill {}",
-}
-
-
-def _of_rule(board: Board, id_: str, key: str, lasting: Duration, timing: str) -> Time:
-    rule = board.rules[id_]
-
-    def put(change: Change) -> Board:
-        if isinstance(rule, Sequence):
-            steps = tuple(evolve(s, lasts=change(lasting)) if s.name == key else s for s in rule.steps)
-            return with_table(board, "rules", id_, evolve(rule, steps=steps))
-        times: dict[str, Any] = {key: change(lasting)}
-        return with_table(board, "rules", id_, evolve(rule, **times))
-
-    step = key.replace("_", " ") if isinstance(rule, Sequence) else spoken(board, id_)
-    name = _CALLED.get(key, "{}").format(step)
-    return Time(f"{id_}.{key}", id_, name, rule.note.clause, (lasting,), (timing,), put)
-
-
-def _of_setting(board: Board, id_: str, users: tuple[str, ...]) -> Time:
-    setting = board.settings[id_]
-
-    def put(change: Change) -> Board:
-        positions = tuple(evolve(p, is_=change(p.is_)) for p in setting.positions)
-        return with_table(board, "settings", id_, evolve(setting, positions=positions))
-
-    nominals = tuple(p.is_ for p in setting.positions)
-    return Time(id_, id_, f"the time set by {spoken(board, id_)}", setting.note.clause, nominals, users, put)
-
-
-# -- short and long --------------------------------------------------------------------------------------------------
 
 
 def timing_faults(board: Board) -> Iterator[Fault]:
@@ -221,6 +109,9 @@ def any_long_of(good: Duration) -> Duration:
 
 
 def _absent_and_endless(board: Board) -> Iterator[Fault]:
+    # As soon as the board can: what it takes in, it takes in as late as it may.
+    slowest = max([board.responds_within, *(row.responds_within for row in board.inputs.values())])
+    at_once = Duration(1 * MS, Tolerance(more=slowest))
     for id_, rule in board.rules.items():
         name, clause = spoken(board, id_), rule.note.clause
 
@@ -232,26 +123,31 @@ def _absent_and_endless(board: Board) -> Iterator[Fault]:
                 yield fault("absent", f"{name} never runs", "timing absent", evolve(rule, begins=NO_EVENT))
                 yield fault("endless", f"{name} never runs out", "timing endless", evolve(rule, lasts=ENDLESS))
             case Lockout() if rule.lasts is not None:
-                new = evolve(rule, lasts=None)
+                new = evolve(rule, lasts=at_once)
+                yield fault("absent", f"{name} clears at once", "timing absent", new)
+                new = evolve(rule, lasts=ENDLESS)
                 yield fault("endless", f"{name} never clears by itself", "timing endless", new)
             case Count() if rule.within is not None:
                 yield fault(
-                    "endless", f"{name}: no event is ever too old to count", "timing endless", evolve(rule, within=None)
+                    "endless",
+                    f"{name}: no event is ever too old to count",
+                    "timing endless",
+                    evolve(rule, within=ENDLESS),
                 )
             case Accumulator():
-                yield fault("absent", f"{name} is full at once", "timing absent", evolve(rule, target=AT_ONCE))
+                yield fault("absent", f"{name} is full at once", "timing absent", evolve(rule, target=at_once))
                 yield fault("endless", f"{name} is never full", "timing endless", evolve(rule, target=ENDLESS))
             case Mode():
                 if rule.at_most is not None:
                     yield fault(
-                        "endless", f"{name} does not end by itself", "timing endless", evolve(rule, at_most=None)
+                        "endless", f"{name} does not end by itself", "timing endless", evolve(rule, at_most=ENDLESS)
                     )
                 if rule.at_least is not None:
                     yield fault("absent", f"{name} has no shortest stay", "timing absent", evolve(rule, at_least=None))
             case Sequence():
                 for step in rule.steps:
                     if step.lasts is not None:
-                        steps = tuple(_endless(s) if s is step else s for s in rule.steps)
+                        steps = tuple(evolve(s, lasts=ENDLESS) if s is step else s for s in rule.steps)
                         called = step.name.replace("_", " ")
                         yield fault(
                             f"{step.name}.endless",
@@ -260,17 +156,28 @@ def _absent_and_endless(board: Board) -> Iterator[Fault]:
                             evolve(rule, steps=steps),
                         )
     for site in sites(board):
-        for node in _fors(site.expression):
+        for node in fors_in(site.expression):
             where, clause = of_site(board, site), clause_of(board, site.section, site.id, site.index)
-            at_once = site.put(board, replaced(site.expression, lambda e, n=node: n.condition if e is n else None))  # type: ignore[misc]
+            unwaiting = site.put(board, replaced(site.expression, lambda e, n=node: n.condition if e is n else None))  # type: ignore[misc]
             key = f"{site.id}.{site.key}.for"
-            yield Fault(f"{key}.absent", f"{where} does not wait", "timing absent", site.id, clause, at_once)
+            yield Fault(f"{key}.absent", f"{where} does not wait", "timing absent", site.id, clause, unwaiting)
             never = site.put(board, replaced(site.expression, lambda e, n=node: NEVER if e is n else None))  # type: ignore[misc]
             yield Fault(f"{key}.endless", f"{where} waits for ever", "timing endless", site.id, clause, never)
+            words = f"{where} does not wait anew after an interruption: it adds up"
+            yield Fault(f"{key}.not-restarted", words, "begun again", site.id, clause, _adding_up(board, site, node))
 
 
-def _endless(step: Step) -> Step:
-    return evolve(step, lasts=ENDLESS) if step.until is None else evolve(step, lasts=None, if_not=None)
+def _adding_up(board: Board, site: Site, node: For) -> Board:
+    """Give the board on which a condition need not hold all along: the times that it held are added up.
+
+    Once they are enough, it goes on as it should until the condition ends.
+    """
+    name = fresh_name(board, f"{site.id}_added_up")
+    full = Reached(name)
+    sums = Accumulator(name, node.condition, node.lasts, And((full, Not(node.condition))))
+    edited = with_table(board, "rules", name, sums)
+    held = And((full, node.condition))
+    return site.put(edited, replaced(site.expression, lambda e: held if e is node else None))
 
 
 # -- settings and the clock --------------------------------------------------------------------------------------------
@@ -293,7 +200,7 @@ def setting_faults(board: Board) -> Iterator[Fault]:
 
 def clock_faults(board: Board) -> Iterator[Fault]:
     """Give the clock that is fast, and slow, beyond what the times of the board allow."""
-    known = [_known(d) for row in times_of(board) for d in row.nominals if d.tolerance != EXACTLY]
+    known = [_known(d) for row in times_of(board) for d in row.nominals]
     if not known:
         return
     less, more = (max(getattr(t, key) for t in known) for key in ("percent_less", "percent_more"))

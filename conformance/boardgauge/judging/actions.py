@@ -6,7 +6,9 @@ pure question about one configuration, remembered once it is answered.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+from math import comb, prod
 from typing import Literal
 
 from attrs import frozen
@@ -17,6 +19,11 @@ from boardgauge.judging.limits import Limits
 from boardgauge.machine.config import Config, Outcome
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
+
+MOST_ORDERS = 256
+"""So many states are looked at that silent events can lead to in one order and another."""
+MOST_TOGETHER = 128
+"""So many choices of events of one instant are asked for what they do together; of two, all are."""
 
 
 @frozen
@@ -36,7 +43,7 @@ class Commuting:
 
     def __init__(self, engine: Engine, evidence: Evidence, limits: Limits, answers: Answers) -> None:
         self.engine, self.evidence, self.limits = engine, evidence, limits
-        self._apart = answers.apart
+        self._groups = answers.groups
         self._silent = answers.silent
         self._pulses = answers.pulses
         self._shows_nothing = answers.shows_nothing
@@ -64,7 +71,8 @@ class Commuting:
     def silent(self, config: Config, action: Action) -> bool:
         """Tell whether a hidden event does nothing but to be over: no output, no timing, no other thing hangs on it.
 
-        It may then be left to happen until something hangs on it, or until it must.
+        It may then be left to happen until something hangs on it, or until it must. An input that nobody knows may turn
+        and turn back, so both must do nothing.
         """
         if action.kind == "inputs":
             return False
@@ -73,6 +81,8 @@ class Commuting:
         if known is None:
             try:
                 known = self._does_nothing(config, action)
+                if known and action.kind == "flip":
+                    known = self._does_nothing(self.settled(config, (action,)).config, action)
             except CannotSettle:
                 known = False
             self._silent[key] = known
@@ -152,14 +162,41 @@ class Commuting:
         return config
 
     def all_silent(self, config: Config, actions: Sequence[Action]) -> bool:
-        """Tell whether all of these together do no more than each alone: nothing."""
+        """Tell whether all of these do nothing, in whatever order they happen, and however many of them do."""
         if len(actions) == 1:
             return self.silent(config, actions[0])
         key = (config, tuple([(a.kind, a.which, a.place) for a in actions]))
         known = self._all_silent.get(key)
         if known is None:
-            known = self._all_silent[key] = self.after_silent(config, actions) is not None
+            known = self._all_silent[key] = self._silent_in_any_order(config, actions)
         return known
+
+    def _silent_in_any_order(self, config: Config, actions: Sequence[Action]) -> bool:
+        alike: dict[tuple[str, int], list[Action]] = {}
+        for action in actions:
+            alike.setdefault((action.kind, action.which), []).append(action)
+        rows = [(row[0], len(row)) for row in alike.values()]
+        if prod(number + 1 for _, number in rows) > MOST_ORDERS:
+            # Too many to try: one order, and every two of them.
+            pairs = ((one, other) for one in actions for other in actions if one is not other)
+            return self.after_silent(config, actions) is not None and all(
+                self.after_silent(config, pair) is not None for pair in pairs
+            )
+        # What has happened, however it came to that, is one configuration: what is silent is only over.
+        reached = {(0,) * len(rows): config}
+        while reached:
+            further: dict[tuple[int, ...], Config] = {}
+            for done, now in reached.items():
+                for place, (action, number) in enumerate(rows):
+                    if done[place] == number:
+                        continue
+                    if not self.silent(now, action):
+                        return False
+                    more = (*done[:place], done[place] + 1, *done[place + 1 :])
+                    if more not in further:
+                        further[more] = self.settled(now, (action,)).config
+            reached = further
+        return True
 
     def indifferent(self, config: Config, silent: Sequence[Action], loud: Action) -> bool:
         """Tell whether a hidden event does the same before and after these silent ones."""
@@ -192,38 +229,62 @@ class Commuting:
             and self.after_silent(first.config, still) == last.config
         )
 
-    def apart(self, config: Config, first: Action, second: Action) -> bool:
-        """Tell whether two events in one instant come to the same as one after the other, or cannot be together."""
-        if first.kind == second.kind == "window" and first.which == second.which:
-            return True
-        one, other = self._turned(first), self._turned(second)
-        key = (config, first.kind, first.which, one, second.kind, second.which, other)
-        known = self._apart.get(key)
+    def groups(self, config: Config, actions: Sequence[Action]) -> tuple[tuple[int, ...], ...]:
+        """Give the places of what may happen in one instant: each alone, and those together that come to more.
+
+        Three may come to more where no two do, so all that may be together are asked for, the fewest first; of very
+        many, as many as are tried (``MOST_TOGETHER``).
+        """
+        if len(actions) < 2:
+            return tuple([(place,) for place in range(len(actions))])
+        key = (config, tuple([(a.kind, a.which, self._turned(a)) for a in actions]))
+        known = self._groups.get(key)
         if known is None:
-            try:
-                known = self._comes_to_the_same(config, first, second)
-            except CannotSettle:
-                # The spec says nothing of the two together; one after the other it may.
-                known = True
-            self._apart[key] = known
+            known = self._groups[key] = tuple(self._worked_out(config, actions))
         return known
 
-    def _comes_to_the_same(self, config: Config, first: Action, second: Action) -> bool:
-        together = self.settled(config, (first, second))
-        for one, other in ((first, second), (second, first)):
-            alone = self.settled(config, (one,))
-            if other.kind == "timing" and not alone.config.running >> other.which & 1:
-                continue
-            after = self.settled(alone.config, (other,))
-            if (
-                after.config == together.config
-                and {*alone.begun, *after.begun} == set(together.begun)
-                and {*alone.paused, *after.paused} == set(together.paused)
-                and {*alone.counted, *after.counted} == set(together.counted)
-                and sorted((*alone.commands, *after.commands)) == sorted(together.commands)
-                and not (alone.commands and after.commands)
-                and not alone.broken
-                and not after.broken
-            ):
+    def _worked_out(self, config: Config, actions: Sequence[Action]) -> Iterator[tuple[int, ...]]:
+        places, tried = range(len(actions)), 0
+        for size in range(1, len(actions) + 1):
+            tried += comb(len(actions), size)
+            if size > 2 and tried > MOST_TOGETHER:
+                return
+            for group in combinations(places, size):
+                if size == 1 or not self.apart(config, [actions[place] for place in group]):
+                    yield group
+
+    def apart(self, config: Config, group: Sequence[Action]) -> bool:
+        """Tell whether events in one instant come to the same as one after the others, or cannot be together."""
+        windows = [action.which for action in group if action.kind == "window"]
+        if len(set(windows)) < len(windows):
+            return True
+        try:
+            together = self.settled(config, tuple(group))
+        except CannotSettle:
+            # The spec says nothing of them together; one after the other it may.
+            return True
+        for place, one in enumerate(group):
+            others = (*group[:place], *group[place + 1 :])
+            if self._comes_to(config, (one,), others, together) or self._comes_to(config, others, (one,), together):
                 return True
         return False
+
+    def _comes_to(self, config: Config, first: tuple[Action, ...], then: tuple[Action, ...], together: Outcome) -> bool:
+        """Tell whether some of these and then the others come to what all of them do together."""
+        try:
+            alone = self.settled(config, first)
+            if any(a.kind == "timing" and not alone.config.running >> a.which & 1 for a in then):
+                return False
+            after = self.settled(alone.config, then)
+        except CannotSettle:
+            return False
+        return (
+            after.config == together.config
+            and {*alone.begun, *after.begun} == set(together.begun)
+            and {*alone.paused, *after.paused} == set(together.paused)
+            and {*alone.counted, *after.counted} == set(together.counted)
+            and sorted((*alone.commands, *after.commands)) == sorted(together.commands)
+            and not (alone.commands and after.commands)
+            and not alone.broken
+            and not after.broken
+        )

@@ -18,7 +18,7 @@ class Answers:
     ranges: list[tuple[tuple[int, int, int, int], ...]] = field(factory=list)
     rates: list[tuple[int, int]] = field(factory=list)
 
-    apart: dict[tuple[object, ...], bool] = field(factory=dict)
+    groups: dict[tuple[object, ...], tuple[tuple[int, ...], ...]] = field(factory=dict)
     silent: dict[tuple[object, ...], bool] = field(factory=dict)
     pulses: dict[tuple[Config, int], tuple[int, ...] | None] = field(factory=dict)
     shows_nothing: dict[tuple[object, ...], bool] = field(factory=dict)

@@ -16,13 +16,19 @@ from boardgauge.traces.recording import Times
 from boardgauge.traces.wave import Booleans
 
 
-def in_moments(changes: Changes, same_moment: int, supply: Times) -> Changes:
-    """Sort the changes by time and mark those that the board must take as one moment."""
+def in_moments(changes: Changes, same_moment: int, supply: Times, unknown: Sequence[tuple[int, int]] = ()) -> Changes:
+    """Sort the changes by time and mark those that the board must take as one moment.
+
+    In the stretches ``unknown`` the supply may go and come between any two of them.
+    """
     ordered = changes.taken(np.lexsort((changes.level, changes.latest, changes.earliest)))
     if not same_moment or not len(ordered):
         return ordered
     side = np.searchsorted(supply, ordered.earliest)
     near = (np.diff(ordered.earliest) < same_moment) & (np.diff(side) == 0)
+    for begin, end in unknown:
+        inside = (ordered.earliest <= end) & (ordered.latest >= begin)
+        near &= ~(inside[1:] | inside[:-1])
     first = np.concatenate(([0], np.flatnonzero(~near) + 1))
     number = np.concatenate(([0], np.cumsum(~near)))
     span = np.maximum.reduceat(ordered.latest, first) - np.minimum.reduceat(ordered.earliest, first)

@@ -9,7 +9,9 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
+from typing import NamedTuple
 
+import numpy as np
 from attrs import field, frozen
 
 from boardgauge.judging.columns import Changes
@@ -140,6 +142,15 @@ class Clock:
 REAL_TIME = Clock()
 
 
+class _Changed(NamedTuple):
+    """The changes of one level, its value at the start as the first: when, to what, and their numbers."""
+
+    earliest: list[int]
+    latest: list[int]
+    values: list[bool | None]
+    numbers: tuple[int, ...]
+
+
 @frozen
 class Levels:
     """The levels of a recording over time, for conditions on nothing but inputs; exact about what is not certain.
@@ -152,7 +163,7 @@ class Levels:
     _delays: tuple[int, ...]
     _by_input: Mapping[str, int] = field(factory=dict)
     _by_comparison: Mapping[ex.Comparison, int] = field(factory=dict)
-    _changed: dict[int, tuple[list[int], list[bool | None]]] = field(factory=dict, eq=False)
+    _changed: dict[int, _Changed] = field(factory=dict, eq=False)
     _certain: dict[int, tuple[list[int], list[bool | None]]] = field(factory=dict, eq=False)
 
     @classmethod
@@ -181,13 +192,52 @@ class Levels:
         return row
 
     def last(self, index: int, time: int) -> bool | None:
-        """Give what a level became by the last of its changes that may have come by a time."""
-        if index not in self._changed:
-            own = self._changes.level == index
-            values = map(truth, self._changes.value[own].tolist())
-            self._changed[index] = [-LONG, *self._changes.earliest[own].tolist()], [self._initial[index], *values]
-        times, found = self._changed[index]
-        return found[bisect_right(times, time) - 1]
+        """Give what a level became by the last of its changes that may have come by a time.
+
+        None where that is not known, or where it may not have been taken in at all.
+        """
+        row = self._changed.get(index) or self._of(index)
+        return row.values[bisect_right(row.earliest, time) - 1]
+
+    def came(self, index: int, time: int) -> int | None:
+        """Give when the last change of a level that may have come by a time came at the latest; -LONG if none did.
+
+        None where the level is not known then, other than that it may have been seen or not.
+        """
+        row = self._changed.get(index) or self._of(index)
+        place = bisect_right(row.earliest, time) - 1
+        number = row.numbers[place]
+        unknown = row.values[place] is None and (number < 0 or not self._changes.droppable[number])
+        return None if unknown else row.latest[place]
+
+    def ways(self, index: int, earliest: int, latest: int) -> tuple[tuple[bool | None, tuple[int, ...]], ...]:
+        """Give what a level may be at a moment in [earliest, latest], each with the changes (numbers) still to come.
+
+        The first is what ``last`` gives; the others leave out changes that may have come after the moment.
+        """
+        row = self._changed.get(index) or self._of(index)
+        last = place = bisect_right(row.earliest, latest) - 1
+        found: list[tuple[bool | None, tuple[int, ...]]] = [(row.values[place], ())]
+        while place > 0 and row.latest[place] > earliest:
+            place -= 1
+            found.append((row.values[place], row.numbers[place + 1 : last + 1]))
+        return tuple(found)
+
+    def _of(self, index: int) -> _Changed:
+        own = np.flatnonzero(self._changes.level == index)
+        values = [
+            None if droppable else truth(value)
+            for value, droppable in zip(
+                self._changes.value[own].tolist(), self._changes.droppable[own].tolist(), strict=True
+            )
+        ]
+        found = self._changed[index] = _Changed(
+            [-LONG, *self._changes.earliest[own].tolist()],
+            [-LONG, *self._changes.latest[own].tolist()],
+            [self._initial[index], *values],
+            (-1, *own.tolist()),
+        )
+        return found
 
     def truth(self, condition: ex.Condition, time: int) -> bool | None:
         """Give whether a condition on inputs holds just after a time: None if it is not certain (Kleene)."""

@@ -10,7 +10,7 @@ from attrs import define, field, frozen
 from boardgauge.judging.hypothesis import Hypothesis
 from boardgauge.judging.judgement import LampCoverage, RuleCoverage, TimingCoverage
 from boardgauge.judging.limits import Limits
-from boardgauge.language.model import Blink, Delay, Flashes, Lamp, Pattern
+from boardgauge.language.model import Accumulator, Blink, Delay, Flashes, Lamp, Pattern
 from boardgauge.machine.settle import Engine
 
 _MOST_COMPARED = 8
@@ -88,6 +88,8 @@ class Coverage:
                 region = machine.region_of(rule.id)
                 assert region is not None
                 exercised = any(place > 0 for place in self.places.get(region.index, ()))
+                # What is reached may be reset in the same instant, by what it sets going: then it never stands so.
+                exercised |= isinstance(rule, Accumulator) and any(t.ended for t in timings)
             kind = type(rule).__name__.lower()
             rows.append(RuleCoverage(rule.id, kind, rule.note.clause, exercised, timings))
         for condition in machine.board.conditions.values():
@@ -115,7 +117,7 @@ class Coverage:
 
 def agreed(engine: Engine, hypotheses: list[Hypothesis]) -> Agreed | None:
     """Give what all hypotheses agree on, times apart; None if there are too many, or none, or no power."""
-    if not hypotheses or len(hypotheses) > _MOST_COMPARED or not hypotheses[0].config.powered:
+    if not hypotheses or len(hypotheses) > _MOST_COMPARED or not all(h.config.powered for h in hypotheses):
         return None
     first, rest = hypotheses[0].config, [h.config for h in hypotheses[1:]]
     places, running = list(enumerate(first.places)), first.running

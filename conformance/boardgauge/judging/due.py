@@ -39,7 +39,7 @@ class Due:
 
     def due(self, h: Hypothesis) -> int:
         """Give the time until which a hypothesis stays as it is, whatever happens unseen."""
-        if self.tracker.free:
+        if self.tracker.anything_goes:
             return -LONG
         if h._due is None:
             h._due = self._find_due(h)
@@ -72,6 +72,8 @@ class Due:
         return h._actions
 
     def _flips(self, h: Hypothesis) -> Iterator[Action]:
+        if not h.config.powered:
+            return
         waiting = {self.evidence.changes[number].level for number in h.pending}
         for level, since in self.tracker.free.items():
             if level not in waiting:

@@ -10,16 +10,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 from attrs import field, frozen
 
 from boardgauge.judging.arranging import alone, following, in_moments
-from boardgauge.judging.clocks import Clock, Levels, clocks_of
+from boardgauge.judging.clocks import LONG, Clock, Levels, clocks_of
 from boardgauge.judging.columns import Changes, Happening, Happenings, Kind, Shown
 from boardgauge.judging.deadlines import Deadlines
-from boardgauge.judging.filtering import filtered_at_once
+from boardgauge.judging.filtering import filtered_at_once, steady_from
 from boardgauge.language import expressions as ex
 from boardgauge.language.model import Input
 from boardgauge.language.units import difference_in_unit, in_unit
@@ -58,6 +59,8 @@ class Evidence:
     """When the last change of each moment came at the earliest."""
     supposes: bool = False
     """Whether there are pulses among the changes that nobody saw."""
+    steady: tuple[int, ...] = ()
+    """Of each level: when what it is at the start can have come at the latest."""
 
 
 Reading = Literal["recorded", "measured", "blind"]
@@ -74,9 +77,11 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
     initial: list[bool | None] = []
     changes: list[Changes] = []
     blind: set[int] = set()
+    steady: list[int] = []
     for level, row in zip(machine.levels, inputs, strict=True):
         wave = _wave(given, level, row)
         initial.append(wave.initial)
+        steady.append(steady_from(wave, row.filter, given.start))
         # A sensor near its limit is not known either, but there the spec leaves it to the board which side it is on.
         sensed = level.comparison is not None and level.input in given.readings
         if not sensed and (wave.initial is None or (wave.values < 0).any()):
@@ -88,7 +93,7 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
             changes.append(Changes.of(hidden))
     supply = _power(given, board.rides_through.least, board.rides_through.greatest)
     cuts = np.sort(np.array([h.earliest for h in supply], dtype=np.int64))
-    ordered = in_moments(Changes.joined(changes), board.same_moment, cuts)
+    ordered = in_moments(Changes.joined(changes), board.same_moment, cuts, _unknown(given.power))
     # A speed-up counts from its terminal, not from when the board takes its input in.
     levels = Levels.of(machine.levels, initial, ordered, [0] * len(responds))
     shown: list[bool | None] = []
@@ -118,6 +123,7 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
         tuple(None if watch is None else Deadlines(watch) for watch in lamps),
         _moment_last(ordered),
         bool(ordered.hidden.any()),
+        tuple(steady),
     )
 
 
@@ -141,7 +147,8 @@ def crossings(trace: Trace, comparison: ex.Comparison, row: Input) -> Wave | Non
     limit = in_unit(comparison.limit, row.unit).number
     until = None if comparison.until is None else in_unit(comparison.until, row.unit).number
     accuracy = Fraction(0) if row.accuracy is None else difference_in_unit(row.accuracy, row.unit).number
-    return reading.crossings(comparison.op, limit, comparison.until_op, until, accuracy, off=_unpowered(trace))
+    off, perhaps, sees = _unpowered(trace), _unknown(trace.power), row.filter.greatest
+    return reading.crossings(comparison.op, limit, comparison.until_op, until, accuracy, off, sees, perhaps)
 
 
 def _unpowered(trace: Trace) -> list[tuple[int, int]]:
@@ -149,23 +156,35 @@ def _unpowered(trace: Trace) -> list[tuple[int, int]]:
     return [(a, b) for a, b, on in trace.power.stretches(trace.start, trace.end) if on is False]
 
 
+def _unknown(power: Wave) -> list[tuple[int, int]]:
+    """Give the stretches in which nobody knows the supply."""
+    rows = [(-LONG, -LONG, power.initial), *power.changes(), (LONG, LONG, None)]
+    return [(early, late) for (early, _, value), (_, late, _) in pairwise(rows) if value is None]
+
+
 def _power(trace: Trace, least: int, greatest: int) -> list[Happening]:
-    """Give the changes of the supply; a gap shorter than ``least`` is none, one up to ``greatest`` may be one."""
+    """Give the changes of the supply; a gap shorter than ``least`` is none, one up to ``greatest`` may be one.
+
+    A gap that goes over into a stretch in which the supply is not known, or into the end, may be over at once or last.
+    """
     edges = trace.power.changes()
+    before = [trace.power.initial, *(value for _, _, value in edges)]
     found: list[Happening] = []
     index = 0
     while index < len(edges):
         early, late, value = edges[index]
-        if value is False and index + 1 < len(edges) and edges[index + 1][2] is True:
-            back_early, back_late, _ = edges[index + 1]
-            if greatest and back_late - early < least:
-                index += 2
-                continue
-            maybe = bool(greatest) and back_early - late <= greatest
-            found.append(Happening(late, Kind.POWER, 0, early, late, False, maybe))
-            found.append(Happening(back_late, Kind.POWER, 0, back_early, back_late, True, maybe))
+        if value is not False:
+            found.append(Happening(late, Kind.POWER, 0, early, late, value))
+            index += 1
+            continue
+        back_early, back_late, back = edges[index + 1] if index + 1 < len(edges) else (trace.end, trace.end, None)
+        if before[index] is True and back is True and greatest and back_late - early < least:
             index += 2
             continue
-        found.append(Happening(late, Kind.POWER, 0, early, late, value))
+        maybe = bool(greatest) and before[index] is not False and back_early - late <= greatest
+        found.append(Happening(late, Kind.POWER, 0, early, late, False, maybe))
         index += 1
+        if back is True:
+            found.append(Happening(back_late, Kind.POWER, 0, back_early, back_late, True, maybe))
+            index += 1
     return found

@@ -12,6 +12,7 @@ from boardgauge.judging.columns import Happening, Kind
 from boardgauge.judging.hypothesis import Bounds, Hypothesis
 from boardgauge.judging.judgement import Deviation
 from boardgauge.judging.responsible import Part, part_of, responsible
+from boardgauge.judging.supply import SUPPLY
 from boardgauge.judging.tracker import Death, Tracker
 from boardgauge.judging.ways import Ways
 from boardgauge.language.model import Spot
@@ -54,7 +55,7 @@ class Explainer:
         act, name = h.vars[command.act], self._machine.outputs[output].output
         first_to_show = all(any(c.act == command.act for c in h.queues[other]) for other in command.siblings)
         counted = since = None
-        if command.watch:
+        if command.watch and command.cap <= act[1] + self.tracker.limits.lags[output]:
             part, window = part_of(self._board, command.watch), (act[1], death.time)
         elif command.timing >= 0 and first_to_show:
             part, origin = self._part_of_timing(command.timing), command.origin
@@ -83,6 +84,8 @@ class Explainer:
         output, value = event.which, bool(event.value)
         name = self._machine.outputs[output].output
         thing, word = words.thing(self._board, name), "on" if value else "off"
+        # First what needs no supply that went and came unseen: without supply a board cannot be told what to do.
+        hypotheses = sorted(hypotheses, key=lambda h: (not h.config.powered, SUPPLY in h.supposed))
         seen = f"{thing} went {word} at {self._at(event.latest)}"
         found = [(self._ways.smallest(h, output, value), h) for h in hypotheses]
         ways = [(way, h) for way, h in found if way is not None]
@@ -104,11 +107,13 @@ class Explainer:
             expected = f"{thing} stays {'off' if value else 'on'}"
             return self._deviation("unasked", event.latest, name, part, None, seen, expected, None)
         first = way.timings[0]
-        origin = self._origin_of(h, first)
-        earliest, latest = self._window(h, first, origin)
-        for timing in way.timings[1:]:
-            least, most, less, more = self.tracker.limits.range_of(h, timing)
-            earliest, latest = earliest + max(0, least - less), latest + most + more
+        # Where the supply may have gone unseen, the window is as wide as any of what it may have done leaves it.
+        alike = [other for one, other in ways if one.timings == way.timings and SUPPLY in other.supposed]
+        origin, (earliest, latest) = self._chain_window(h, way.timings)
+        for other in alike:
+            since, allowed = self._chain_window(other, way.timings)
+            origin = min(origin[0], since[0]), max(origin[1], since[1])
+            earliest, latest = min(earliest, allowed[0]), max(latest, allowed[1])
         expected = f"{thing} {word} not before {self._at(earliest)}" + self._because(*way.timings)
         others = tuple(dict.fromkeys(self._machine.timings[t].owner for t in way.timings[1:]))
         return self._deviation(
@@ -123,6 +128,15 @@ class Explainer:
             others,
             since=origin,
         )
+
+    def _chain_window(self, h: Hypothesis, timings: tuple[int, ...]) -> tuple[Bounds, Bounds]:
+        """Give since when the first of these timings may run, and when the last of them may end."""
+        origin = self._origin_of(h, timings[0])
+        earliest, latest = self._window(h, timings[0], origin)
+        for timing in timings[1:]:
+            least, most, less, more = self.tracker.limits.range_of(h, timing)
+            earliest, latest = earliest + max(0, least - less), latest + most + more
+        return origin, (earliest, latest)
 
     def _aged_too_soon(self, h: Hypothesis, window: int, time: int, name: str, seen: str) -> Deviation:
         """Explain a change that would have been right once the oldest event of a count was too old to count."""

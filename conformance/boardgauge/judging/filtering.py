@@ -41,3 +41,15 @@ def filtered_at_once(level: int, wave: Wave, ignores: TimeRange, end: int) -> Ch
     until = np.append(begins[1:], end)
     short = (until - ends <= ignores.greatest) & (values >= 0) & (ignores.greatest > 0)
     return Changes.plain(np.full(len(at), level), values, begins, ends, short)
+
+
+def steady_from(wave: Wave, ignores: TimeRange, start: int) -> int:
+    """Give when what a level first is can have come at the latest: at the start, or as the flicker it begins with ends.
+
+    A level that changes so soon after the start that it may have been there too briefly to be seen is in a flicker.
+    """
+    if not ignores.greatest or not len(wave.earliest):
+        return start
+    lasted = wave.earliest - np.concatenate(([start], wave.latest[:-1]))
+    flips = int(np.append(lasted > ignores.greatest, True).argmax())
+    return int(wave.latest[flips - 1]) if flips else start

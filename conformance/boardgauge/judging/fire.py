@@ -138,7 +138,8 @@ class Firing:
     def power_up(self, h: Hypothesis, earliest: int, latest: int) -> list[Hypothesis]:
         """Give the hypotheses after the supply came on: levels that are not known, or too short, go both ways."""
         news = []
-        for levels in product(*self._levels_at(latest)):
+        for ways in product(*self._ways_at(earliest, latest)):
+            levels = tuple([level for level, _ in ways])
             try:
                 outcome = self.engine.settle(h.config, levels, power_up=True)
             except CannotSettle as error:
@@ -154,8 +155,33 @@ class Firing:
             happened = _Happened({}, at, at[1] + max(self.limits.lags, default=0))
             new = self._apply(draft, outcome, happened, (earliest, latest))
             if new is not None:
-                news.append(new)
+                news += self._with_what_came(new, sorted(number for _, numbers in ways for number in numbers))
         return news
+
+    def _ways_at(self, earliest: int, latest: int) -> list[list[tuple[bool, tuple[int, ...]]]]:
+        """Give of each level what it may be as the supply comes, and which of the changes that came are after that."""
+        arrived, found = self.tracker.arrived, []
+        for level in range(len(self.evidence.initial)):
+            row: dict[tuple[bool, tuple[int, ...]], None] = {}
+            for value, numbers in self.evidence.levels.ways(level, earliest, latest):
+                came = tuple([number for number in numbers if number < arrived])
+                for one in (False, True) if value is None else (value,):
+                    row[one, came] = None
+            found.append(list(row))
+        return found
+
+    def _with_what_came(self, h: Hypothesis, numbers: Sequence[int]) -> list[Hypothesis]:
+        """Give the hypotheses of a board that has these changes yet to act on, each seen or, if it may be, not."""
+        rows = [h]
+        for number in numbers:
+            change, before, rows = self.evidence.changes[number], rows, []
+            for one in before:
+                stays = change.value is None or self.tracker.taking_in.last_level(one, change.level) == change.value
+                if stays or change.droppable:
+                    rows.append(one)
+                if not stays:
+                    rows.append(one.with_pending(number))
+        return rows
 
     def _run_on(self, draft: Draft, earliest: int, latest: int) -> None:
         """Set going again what was kept without power: how much of its time had passed nobody knows any more."""
@@ -170,9 +196,6 @@ class Firing:
                 draft.windows[index] = tuple(
                     draft.moment(earliest - most - more, latest) for _ in range(draft.config.places[region])
                 )
-
-    def _levels_at(self, time: int) -> list[tuple[bool, ...]]:
-        return [self.level_at(index, time) for index in range(len(self.evidence.initial))]
 
     def supposed_in(self, levels: tuple[bool, ...], time: int) -> frozenset[int]:
         """Give the levels that the recording does not show and that are not at rest in these."""

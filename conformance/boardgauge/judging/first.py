@@ -11,7 +11,7 @@ from attrs import define, field, frozen
 from boardgauge.judging.columns import Happening
 from boardgauge.judging.evidence import Reading, lay_out
 from boardgauge.judging.judge import Judge
-from boardgauge.judging.judgement import Deviation, Doubt, Judgement
+from boardgauge.judging.judgement import Deviation, Doubt, Judgement, LampCoverage
 from boardgauge.judging.run import Run, Start
 from boardgauge.traces.trace import Trace
 
@@ -70,6 +70,9 @@ class FirstJudge(Judge):
                 doubts = () if last.gave_up is None else (Doubt(*_placed(last.gave_up)),)
                 return self._judgement(trace, last, "undecided", (), doubts)
         return self._judgement(trace, last, "deviates", tuple(last.deviations), ())
+
+    def _lamps(self, trace: Trace, run: Run, deviations: tuple[Deviation, ...]) -> tuple[LampCoverage, ...]:
+        return run.coverage.lamps()
 
     def _pass(self, trace: Trace, reading: Reading, start: Start | None) -> Run:
         run = _FirstRun(self.engine, lay_out(self.engine.machine, trace, reading), self._unknown, start, self._steps)

@@ -31,11 +31,15 @@ _NEAR = 2_000
 
 @frozen
 class Fitted:
-    """A run that agrees with a recording up to ``until``; times count from the start of the recording."""
+    """A run that agrees with a recording up to ``until``; times count from the start of the recording.
+
+    ``unsupplied``: it ends there because the supply is no longer known.
+    """
 
     run: Run
     until: int
     whole: bool
+    unsupplied: bool = False
 
 
 def fitted_run(engine: Engine, trace: Trace) -> Fitted | None:
@@ -43,7 +47,11 @@ def fitted_run(engine: Engine, trace: Trace) -> Fitted | None:
     timeline = _timeline(engine, trace)
     if timeline is None:
         return None
-    return _Fitting(engine, trace, timeline).fitted()
+    fitted = _Fitting(engine, trace, timeline).fitted()
+    lost = next((time - trace.start for time, value in trace.waves[POWER].recorded_changes() if value is None), None)
+    if fitted is None or lost is None or lost >= (timeline.end if fitted.whole else fitted.until):
+        return fitted
+    return Fitted(fitted.run, lost, False, unsupplied=True)
 
 
 def _timeline(engine: Engine, trace: Trace) -> Timeline | None:

@@ -6,11 +6,11 @@ Law of this module: *deviates* only if no run of the board is consistent with th
 
 from __future__ import annotations
 
-from attrs import field, frozen
+from attrs import evolve, field, frozen
 
 from boardgauge.judging.answers import Answers
 from boardgauge.judging.evidence import Evidence, Reading, lay_out
-from boardgauge.judging.judgement import Deviation, Doubt, Judgement, Verdict
+from boardgauge.judging.judgement import Deviation, Doubt, Judgement, LampCoverage, Verdict
 from boardgauge.judging.run import Run, Start
 from boardgauge.judging.steps import Steps
 from boardgauge.judging.unknown import Unknown
@@ -18,6 +18,7 @@ from boardgauge.language.model import Board
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.table import Machine
+from boardgauge.traces.lamp_turns import lines_read
 from boardgauge.traces.trace import Trace
 
 
@@ -100,7 +101,7 @@ class Judge:
             deviations,
             doubts,
             run.coverage.rules(),
-            run.coverage.lamps(),
+            self._lamps(trace, run, deviations),
             trace.start,
             trace.end,
             run.known_start,
@@ -112,6 +113,19 @@ class Judge:
             run.tracker.most,
             trace.remarks,
         )
+
+    def _lamps(self, trace: Trace, run: Run, deviations: tuple[Deviation, ...]) -> tuple[LampCoverage, ...]:
+        """Give which lines of each lamp were shown long enough to be read.
+
+        That is where all that is possible agrees that the board had to show them; and, of a lamp that showed nothing
+        wrong, where nothing else can have looked so.
+        """
+        wrong = {deviation.signal for deviation in deviations}
+        found = []
+        for row, watch in zip(run.coverage.lamps(), run.evidence.lamps, strict=True):
+            read = frozenset[int]() if watch is None or row.lamp in wrong else lines_read(trace, watch)
+            found.append(evolve(row, lines=tuple(seen or line in read for line, seen in enumerate(row.lines))))
+        return tuple(found)
 
 
 def _listed(names: list[str]) -> str:

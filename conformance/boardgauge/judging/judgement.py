@@ -6,6 +6,7 @@ microseconds as in the recording; ``Judgement.as_json`` counts seconds from the 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from fractions import Fraction
 from typing import Any, Literal
 
@@ -19,6 +20,15 @@ DeviationKind = Literal["early", "late", "unasked", "missing", "lamp", "requirem
 """``early``/``late``: outside a timing's window; ``unasked``: no rule asks for the change; ``missing``: a change that
 an event asks for did not come; ``lamp``: it shows another line; ``requirement``: one is broken; ``start``: no state of
 the board drives its outputs so."""
+
+
+def worst(verdicts: Iterable[Verdict]) -> Verdict:
+    """Give the verdict that stands for several: one deviation is enough, and one doubt spoils the rest.
+
+    Raises ValueError if there are none.
+    """
+    order: tuple[Verdict, ...] = ("conforms", "undecided", "deviates")
+    return max(verdicts, key=order.index)
 
 
 @frozen

@@ -5,12 +5,17 @@ Law of this module: what a pool leaves out is contained in what it keeps.
 
 from __future__ import annotations
 
+from itertools import combinations
+
 from boardgauge.judging.hypothesis import Hypothesis
-from boardgauge.judging.symbols import is_symbol
+from boardgauge.judging.symbols import earlier, is_symbol, later
 
 
 class Pool:
-    """Hypotheses without those that another one contains; too many of one kind are joined into their hull."""
+    """Hypotheses without those that another one contains; of too many of one kind the nearest are joined.
+
+    What lies between the two is then allowed too, so joined is where least does.
+    """
 
     MOST_OF_A_KIND = 6
 
@@ -36,10 +41,10 @@ class Pool:
         kind[:] = [old for old in kind if not old.within(new)]
         kind.append(new)
         if len(kind) > self.MOST_OF_A_KIND:
-            joined = kind[0]
-            for other in kind[1:]:
-                joined = joined.hull(other)
-            kind[:] = [joined]
+            one, other = min(combinations(kind, 2), key=_gap_between)
+            joined = one.hull(other)
+            kind[:] = [old for old in kind if not old.within(joined)]
+            kind.append(joined)
         return True
 
     def _kind_of(self, new: Hypothesis) -> list[Hypothesis]:
@@ -73,3 +78,14 @@ class Pool:
     def all(self) -> list[Hypothesis]:
         """Give the hypotheses, in the order in which their kinds were first met."""
         return [hypothesis for kind in self._kinds for hypothesis in kind]
+
+
+def _gap_between(pair: tuple[Hypothesis, Hypothesis]) -> int:
+    """Give how much lies between two hypotheses of a kind that neither of them allows, all moments and sums added."""
+    one, other = pair
+    gap = 0
+    for (early, late), (first, last) in zip(one.vars, other.vars, strict=True):
+        gap += later(later(early, first) - earlier(late, last), 0)
+    for a, b in zip(one.sums, other.sums, strict=True):
+        gap += later(later(a.least, b.least) - earlier(a.most, b.most), 0)
+    return gap

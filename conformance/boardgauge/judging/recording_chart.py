@@ -206,6 +206,12 @@ def _notes(trace: Trace, judgement: Judgement | None, fitted: Fitted | None) -> 
             "not drawn: they can be followed only in a recording that begins before power-up, has a channel for the "
             "supply and one for every sensor",
         )
+    elif fitted.unsupplied:
+        yield (
+            "timings",
+            f"as the reference machine runs on these inputs, up to {fitted.until / S:.3f} s, from where on the supply "
+            "is not known; from there on only what the judge counted is drawn",
+        )
     elif not fitted.whole:
         yield (
             "timings",

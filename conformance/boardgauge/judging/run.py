@@ -9,10 +9,11 @@ from fractions import Fraction
 from itertools import product
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
 from attrs import define, evolve, field
 
 from boardgauge.judging.clocks import LONG
-from boardgauge.judging.columns import Happening, Kind
+from boardgauge.judging.columns import Happening, Happenings, Kind
 from boardgauge.judging.coverage import Coverage
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import NOTHING_ADDED, Command, Draft, Hypothesis
@@ -20,7 +21,9 @@ from boardgauge.judging.judgement import Deviation
 from boardgauge.judging.limits import PARTS
 from boardgauge.judging.pool import Pool
 from boardgauge.judging.steps import Steps
+from boardgauge.judging.supply import SUPPLY, supposing
 from boardgauge.judging.tracker import Tracker
+from boardgauge.judging.under_way import UnderWay
 from boardgauge.judging.unknown import TooManyStates, Unknown, start
 from boardgauge.machine.settle import Engine
 
@@ -28,6 +31,10 @@ if TYPE_CHECKING:
     from boardgauge.judging.explain import Explainer
 
 Start = Literal["power-up", "unknown"]
+
+NEVER_SETTLED = "inputs change too soon after one another to tell what the board has acted on"
+MOST_TRIES = 1_000
+"""So often in a row the judge begins anew between two events."""
 
 
 @define
@@ -45,7 +52,12 @@ class Run:
     known_start: bool = False
     _explainer: Explainer | None = None
     coverage: Coverage = field(init=False)
+    under_way: UnderWay = field(init=False)
     _footing: int = -LONG
+    _lost: bool = False
+    """Too much may have become of the board while nobody knew its supply."""
+    _waits: bool = False
+    """Begins anew as soon as nothing else changes before the board has acted on what came."""
     _excuse_lamps: frozenset[int] = frozenset()
 
     def __attrs_post_init__(self) -> None:
@@ -53,6 +65,7 @@ class Run:
         self.tracker.shown = list(self.evidence.shown)
         self.coverage = Coverage(self.engine, self.tracker.limits)
         self.tracker.coverage = self.coverage
+        self.under_way = UnderWay(self.tracker)
 
     @property
     def settle_in(self) -> int:
@@ -74,9 +87,13 @@ class Run:
         self._begin()
         walk = self.steps.on(self.tracker, self.coverage)
         happenings, index = self.evidence.happenings, 0
+        assert isinstance(happenings, Happenings)
+        inputs = happenings.kind == Kind.INPUT
+        arrived = np.cumsum(inputs) - inputs
         while index < len(happenings) and self.gave_up is None:
             index = walk.on_from(index)
             if index < len(happenings):
+                self.tracker.arrived = int(arrived[index])
                 self._step(happenings[index])
                 index += 1
 
@@ -84,7 +101,8 @@ class Run:
         """Give the inputs that the recording does not show and that must have changed for the trace to be allowed."""
         hypotheses = self.tracker.hypotheses
         least = min((h.supposed for h in hypotheses), key=lambda s: (len(s), sorted(s)), default=frozenset[int]())
-        return sorted({self.engine.machine.levels[index].input for index in least})
+        names = {self.engine.machine.levels[index].input for index in least - {SUPPLY}}
+        return [*sorted(names), *(["the supply"] if SUPPLY in least or self._lost else [])]
 
     def clock_rate(self) -> tuple[Fraction, Fraction] | None:
         """Give the bounds of the board's clock rate (1 is nominal, more is slow), if one clock drives its timings."""
@@ -101,6 +119,8 @@ class Run:
             if value is None:
                 tracker.free[level] = evidence.start
         powered = evidence.powered
+        if powered is None:
+            tracker.supply.lost_from_view(evidence.start)
         if powered is False:
             self.known_start = True
             tracker.hypotheses = [self._off()] if self.begin == "power-up" else self._off_with_what_is_kept()
@@ -111,15 +131,16 @@ class Run:
             self._restart(evidence.start)
 
     def _off(self) -> Hypothesis:
-        """Give the hypothesis of a board that has been without power."""
-        limits, time = self.tracker.limits, self.evidence.start
+        """Give the hypothesis of a board that has been without power; outputs still on at the start go off at once."""
+        limits, time = self.tracker.limits, self.tracker.since
         config = self.engine.off(self.evidence.trace.settings)
         draft = Draft(config, time, [], {}, [], [], [()] * len(limits.lags), (), [], limits.any_rate)
         draft.sums = [NOTHING_ADDED for _ in limits.sum_timings]
         draft.windows = [() for _ in limits.count_regions]
         draft.lamps = [draft.moment(time, time) for _ in self.evidence.lamps]
         for output, value in enumerate(self.tracker.shown):
-            if value:
+            # After a deviation an output that is on without power is excused, not demanded again and again.
+            if value and time == self.evidence.start:
                 cap = time + self.settle_in
                 draft.queues[output] = (Command(False, draft.moment(time, cap), cap),)
         return draft.freeze()
@@ -149,12 +170,20 @@ class Run:
         return found
 
     def _restart(self, time: int) -> None:
-        """Go on as if the recording began here."""
+        """Go on as if the recording began here; or, if the board may act on something late, where that is done with."""
+        self._waits = not self.under_way.settled_at(time, not self.known_start)
+        if self._waits:
+            self.tracker.hypotheses, self.tracker.unjudged_until = [], -LONG
+        else:
+            self._start_unknown(time, self.settle_in if self.deviations else self.under_way.settle_in(time))
+
+    def _start_unknown(self, time: int, settle_in: int) -> None:
+        """Begin with all that the board may be at a time; what was under way then shows within ``settle_in``."""
         tracker, evidence = self.tracker, self.evidence
-        tracker.unjudged_until = time + self.settle_in
+        tracker.unjudged_until = time + settle_in
         tracker.since = time
-        powered = self._powered_at(time)
-        if not powered:
+        unknown = tracker.supply.unknown
+        if not unknown and self.under_way.powered_at(time) is False:
             tracker.hypotheses = self._off_with_what_is_kept()
             return
         tracker.free = {
@@ -162,13 +191,16 @@ class Run:
         }
         levels = [tracker.firing.level_at(level, time) for level in range(len(evidence.initial))]
         try:
-            found = start(self.unknown, tracker.limits, evidence, levels, time, tracker.shown, self.settle_in)
+            found = start(self.unknown, tracker.limits, evidence, levels, time, tracker.shown, settle_in)
         except TooManyStates as error:
             self.gave_up = (time, str(error))
             return
         pool = Pool()
         for hypothesis in self._without_covered(found):
             pool.add(hypothesis)
+        if unknown:
+            for hypothesis in self._off_with_what_is_kept():
+                pool.add(supposing(hypothesis))
         tracker.hypotheses = pool.all()
 
     def _without_covered(self, found: list[Hypothesis]) -> list[Hypothesis]:
@@ -182,26 +214,64 @@ class Run:
                     covered.add(commuting.settled(h.config, (action,)).config)
         return [h for h in found if h.config not in covered]
 
-    def _powered_at(self, time: int) -> bool:
-        return self.evidence.trace.power.at(time) is not False
-
     def _step(self, event: Happening) -> None:
         tracker = self.tracker
         tracker.firing.unsettled = None
+        if self._lost or self._waits:
+            self._step_unfollowed(event)
+            return
+        unknown = tracker.supply.unknown
+        tries = 0
         while tracker.unjudged_until > -LONG and event.earliest >= tracker.unjudged_until:
             self._judge_again()
+            tries += 1
+            if tries > MOST_TRIES and self.gave_up is None:
+                self.gave_up = (tracker.since, "no state of the board comes to agree with what is shown")
             if self.gave_up is not None:
                 return
-        if not tracker.step(event):
+            if tracker.overflowed:
+                break
+        if self._waits:
+            self._step_unfollowed(event)
+            return
+        # What is left of too many possibilities says nothing of those that were not followed.
+        if not tracker.overflowed and not tracker.step(event) and not tracker.overflowed:
             self._deviate(event)
         if tracker.overflowed:
+            self._lose_count(event, unknown)
+
+    def _lose_count(self, event: Happening, unknown: bool) -> None:
+        """Follow the board no further: to the end, or, if it is the supply that was not known, until it is."""
+        tracker = self.tracker
+        if not unknown or tracker.left < 0:
             self.gave_up = (event.latest, "more possibilities than can be followed")
+            return
+        tracker.overflowed, self._lost = False, True
+        tracker.hypotheses, tracker.unjudged_until = [], -LONG
+        self._step_unfollowed(event)
+
+    def _step_unfollowed(self, event: Happening) -> None:
+        """Take notice of an event where nothing is followed: until the supply is known, and nothing is under way."""
+        tracker = self.tracker
+        tracker.note(event)
+        if self._lost and tracker.supply.unknown:
+            return
+        if event.kind == Kind.END:
+            if not self.deviations:
+                self.gave_up = (event.latest, NEVER_SETTLED)
+            return
+        self._restart(event.latest)
+        if self._lost and not self._waits:
+            self._lost = False
+            tracker.hypotheses = [supposing(hypothesis) for hypothesis in tracker.hypotheses]
 
     def _judge_again(self) -> None:
         """End an unjudged stretch: keep the states that agree best with the outputs, and excuse what differs."""
         tracker = self.tracker
         time = tracker.unjudged_until
         survivors = tracker.advance(time, time)
+        if tracker.overflowed:
+            return
         if not survivors:
             self._deviate(Happening(time, Kind.END, 0, time, time))
             return

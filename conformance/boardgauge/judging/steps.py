@@ -162,7 +162,9 @@ class Walk:
 
     def _enter(self) -> Shape | None:
         tracker = self.tracker
-        if tracker.unjudged_until > -LONG or tracker.free or not 0 < len(tracker.hypotheses) <= MOST_HYPOTHESES:
+        if tracker.unjudged_until > -LONG or tracker.anything_goes:
+            return None
+        if not 0 < len(tracker.hypotheses) <= MOST_HYPOTHESES or tracker.supply.spanned(tracker.hypotheses):
             return None
         shape, numbers, pending = self.tracer.shapes.taken_apart(
             tracker.hypotheses, tracker.shown, self.evidence.changes

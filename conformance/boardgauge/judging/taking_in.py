@@ -9,9 +9,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from boardgauge.judging.actions import Action
+from boardgauge.judging.clocks import LONG
 from boardgauge.judging.hypothesis import Hypothesis
 from boardgauge.judging.symbols import earlier, later
-from boardgauge.machine.inputs import Change
 
 if TYPE_CHECKING:
     from boardgauge.judging.tracker import Tracker
@@ -33,7 +33,9 @@ class TakingIn:
         """
         evidence = self.tracker.evidence
         after = evidence.following[number]
-        if self.tracker.free or h.pending or after < 0 or not (evidence.alone[number] and evidence.alone[after]):
+        if self.tracker.anything_goes or h.pending or after < 0:
+            return None
+        if not (evidence.alone[number] and evidence.alone[after]):
             return None
         change, back = evidence.changes[number], evidence.changes[after]
         if back.droppable or back.value is None or back.value != h.config.levels[change.level]:
@@ -67,7 +69,7 @@ class TakingIn:
         It makes none if nothing shows of it, nothing else happens before it must have been acted on, and what may be
         over by then comes to the same before it and after it. What it begins counts from the terminal anyway.
         """
-        if self.tracker.free or h.pending or not self.tracker.evidence.alone[number]:
+        if self.tracker.anything_goes or h.pending or not self.tracker.evidence.alone[number]:
             return None
         change = self.tracker.evidence.changes[number]
         assert change.value is not None
@@ -88,14 +90,38 @@ class TakingIn:
                 return True
         return any(upper.time <= by for upper in reading.uppers(h))
 
-    def worth_supposing(self, h: Hypothesis, change: Change) -> bool:
-        """Tell whether a pulse that nobody saw is to be followed: it does something, and few such are under way."""
-        supposed = {
-            self.tracker.evidence.changes[n].level for n in h.pending if self.tracker.evidence.changes[n].hidden
-        }
+    def worth_supposing(self, h: Hypothesis, number: int) -> bool:
+        """Tell whether a pulse that nobody saw is to be followed: it does something, and few such are under way.
+
+        It does if either of its changes does, or if something else that may happen meanwhile comes out differently.
+        """
+        evidence, commuting = self.tracker.evidence, self.tracker.commuting
+        change, after = evidence.changes[number], evidence.following[number]
+        supposed = {evidence.changes[n].level for n in h.pending if evidence.changes[n].hidden}
         if len(supposed) >= MOST_SUPPOSED and change.level not in supposed:
             return False
-        return not self.tracker.commuting.silent(h.config, Action("flip", change.level, 0, 0))
+        flip = Action("flip", change.level, 0, 0)
+        if not commuting.silent(h.config, flip):
+            return True
+        over = evidence.changes[after].latest if after >= 0 else LONG
+        by = over + evidence.responds[change.level]
+        if self._others_change(number, by):
+            return True
+        return any(
+            action.earliest <= by and not commuting.indifferent(h.config, [flip], action)
+            for action in self.tracker.reading.actions(h)
+        )
+
+    def _others_change(self, number: int, by: int) -> bool:
+        """Tell whether another input is known to change until a time, counted from a change."""
+        changes, level = self.tracker.evidence.changes, self.tracker.evidence.changes[number].level
+        for other in range(number + 1, len(changes)):
+            change = changes[other]
+            if change.earliest > by:
+                return False
+            if not change.hidden and change.level != level:
+                return True
+        return False
 
     def last_level(self, h: Hypothesis, level: int) -> bool:
         """Give what a level will be when all that is pending has been acted on."""

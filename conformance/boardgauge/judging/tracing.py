@@ -132,6 +132,10 @@ class _Levels:
             raise Untraceable("the levels at another time")
         return self.values[index]
 
+    def ways(self, index: int, earliest: int, latest: int) -> tuple[tuple[bool, tuple[int, ...]], ...]:
+        # A turn with a level that may be either is not traced.
+        return ((self.last(index, latest), ()),)
+
 
 @define
 class _Ended:
@@ -194,7 +198,12 @@ class Tracer:
         if not tracker.step(Happening(late, turn.kind, which, early, late, turn.value, turn.maybe)):
             raise Untraceable("a deviation")
         fired = PLENTY - tracker.left
-        if tracker.overflowed or tracker.free or fired > MOST_FIRED or len(tracker.hypotheses) > MOST_HYPOTHESES:
+        if (
+            tracker.overflowed
+            or tracker.anything_goes
+            or fired > MOST_FIRED
+            or len(tracker.hypotheses) > MOST_HYPOTHESES
+        ):
             raise Untraceable("too much that is open")
         if len(tape.nodes) > MOST_NODES:
             raise Untraceable("too long")

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import reduce
-from itertools import combinations
+from itertools import chain
 
 from attrs import define, field, frozen
 
@@ -24,6 +24,7 @@ from boardgauge.judging.fire import Firing
 from boardgauge.judging.hypothesis import Command, Draft, Hypothesis
 from boardgauge.judging.limits import Limits
 from boardgauge.judging.pool import Pool
+from boardgauge.judging.supply import Supply
 from boardgauge.judging.symbols import earlier, later
 from boardgauge.judging.taking_in import TakingIn
 from boardgauge.machine.config import Config
@@ -34,6 +35,8 @@ MOST_TO_COME = 4
 
 MOST_HYPOTHESES = 20_000
 """More than these at one event are not carried on: the verdict is then undecided from there, never a guess."""
+MOST_UNSEEN = 3_000
+"""The same while nobody knows the supply: beyond it the board is lost sight of until the supply is known again."""
 MOST_FIRINGS = 200_000
 """So many hidden events are tried on one trace, beside ``FIRINGS_AN_EVENT`` for each event of it; then likewise."""
 FIRINGS_AN_EVENT = 200
@@ -74,12 +77,15 @@ class Tracker:
     unjudged_until: int = -LONG
     overflowed: bool = False
     left: int = 0
+    arrived: int = 0
+    """How many of the input changes came before the event in hand."""
     deaths: list[Death] = field(factory=list)
     limits: Limits = field(init=False)
     commuting: Commuting = field(init=False)
     reading: Due = field(init=False)
     firing: Firing = field(init=False)
     taking_in: TakingIn = field(init=False)
+    supply: Supply = field(init=False)
     answers: Answers = field(factory=Answers)
     most: int = 0
     coverage: Coverage | None = None
@@ -94,6 +100,12 @@ class Tracker:
         self.reading = Due(self.limits, self.commuting, self)
         self.firing = Firing(self.engine, self.evidence, self.limits, self)
         self.taking_in = TakingIn(self)
+        self.supply = Supply(self)
+
+    @property
+    def anything_goes(self) -> bool:
+        """Whether something may change at any moment that the recording does not show now."""
+        return bool(self.free) or self.supply.unknown
 
     # -- hidden events -------------------------------------------------------------------------------------------
 
@@ -118,12 +130,12 @@ class Tracker:
             limit = late
             for upper in uppers:
                 limit = earlier(limit, upper.time)
-            for new in self._fire_all(hypothesis, limit, late):
+            for new in chain(self._fire_all(hypothesis, limit, late), self.supply.unseen(hypothesis, limit)):
                 self.left -= 1
                 if seen.add(new):
                     work.append(new)
                     fired += 1
-            if fired > MOST_HYPOTHESES or self.left < 0:
+            if fired > (MOST_UNSEEN if self.supply.unknown else MOST_HYPOTHESES) or self.left < 0:
                 self.overflowed = True
                 return kept.all()
         self.since = early
@@ -134,7 +146,9 @@ class Tracker:
 
     def _fire_all(self, hypothesis: Hypothesis, limit: int, late: int) -> Iterator[Hypothesis]:
         actions = [action for action in self.reading.actions(hypothesis) if action.earliest <= late]
-        for group in self._groups(hypothesis.config, self._pressing(hypothesis.config, actions, late)):
+        actions = self._pressing(hypothesis.config, actions, late)
+        for places in self.commuting.groups(hypothesis.config, actions):
+            group = tuple([actions[place] for place in places])
             # What is silent may have happened long ago; what does something did not before the last event.
             silent = all(self.commuting.silent(hypothesis.config, action) for action in group)
             earliest, latest = hypothesis.now if silent else later(hypothesis.now, self.since), limit
@@ -166,23 +180,6 @@ class Tracker:
             ]
         return [action for action in actions if action in loud or action in pressing]
 
-    def _groups(self, config: Config, actions: list[Action]) -> Iterator[tuple[Action, ...]]:
-        """Give what may happen in one instant: each alone, and those together that do not come to the same apart."""
-        for action in actions:
-            yield (action,)
-        if len(actions) < 2:
-            return
-        entwined: list[tuple[Action, Action]] = []
-        for pair in combinations(actions, 2):
-            if not self.commuting.apart(config, *pair):
-                entwined.append(pair)
-                yield pair
-        for pair in entwined:
-            for third in actions:
-                twice = any(third.kind == "window" == one.kind and third.which == one.which for one in pair)
-                if third not in pair and not twice and actions.index(third) > actions.index(pair[1]):
-                    yield (pair[0], pair[1], third)
-
     # -- events of the trace -------------------------------------------------------------------------------------
 
     def step(self, event: Happening) -> bool:
@@ -197,7 +194,7 @@ class Tracker:
             case Kind.OUTPUT:
                 self._show(before, event, pool)
             case Kind.POWER:
-                self._power(before, event, pool)
+                self.supply.take(before, event, pool)
             case Kind.END:
                 for hypothesis in before:
                     pool.add(hypothesis)
@@ -211,6 +208,16 @@ class Tracker:
             return False
         return True
 
+    def note(self, event: Happening) -> None:
+        """Take notice of an event without following it."""
+        match event.kind:
+            case Kind.POWER if event.value is None:
+                self.supply.lost_from_view(event.earliest)
+            case Kind.POWER:
+                self.supply.seen_again(event.latest)
+            case Kind.OUTPUT:
+                self.shown[event.which] = event.value
+
     def forget_ended(self) -> None:
         """Forget the timings that ended in a step nobody is to be told of."""
         self._ended = []
@@ -222,7 +229,8 @@ class Tracker:
             if timing >= 0:
                 shortest = reduce(earlier, (row[1] for row in self._ended))
                 longest = reduce(later, (row[2] for row in self._ended))
-                self.coverage.timing_ended(timing, shortest, longest, any(row[3] for row in self._ended))
+                if event.latest - longest >= self.supply.known_since:
+                    self.coverage.timing_ended(timing, shortest, longest, any(row[3] for row in self._ended))
         self._ended = []
         self.coverage.look(self.hypotheses, event.latest)
 
@@ -248,7 +256,7 @@ class Tracker:
                 pool.add(either or hypothesis)
                 if either is not None:
                     continue
-            if change.hidden and change.droppable and not self.taking_in.worth_supposing(hypothesis, change):
+            if change.hidden and change.droppable and not self.taking_in.worth_supposing(hypothesis, number):
                 continue
             if last != change.value:
                 pool.add(self.taking_in.at_once(hypothesis, number) or hypothesis.with_pending(number))
@@ -261,6 +269,8 @@ class Tracker:
                 # Frozen anew: what must show by when is remembered, and of this output nothing must any more.
                 pool.add(Draft.of(hypothesis).freeze())
             elif self.reading.ignored(hypothesis, output):
+                # Of a timing that ended here not all that is possible tells.
+                self._ended.append((-1, 0, 0, False))
                 pool.add(self._excuse_over(hypothesis, output))
             elif old is None:
                 pool.add(self.resync(hypothesis, output, event.earliest, event.latest))
@@ -330,22 +340,3 @@ class Tracker:
             cap = late + self.limits.slowest + self.limits.lags[output]
             draft.queues[output] = (Command(wanted, draft.moment(early, late + self.limits.slowest), cap),)
         return draft.freeze()
-
-    def _power(self, before: list[Hypothesis], event: Happening, pool: Pool) -> None:
-        for hypothesis in before:
-            if event.value is None:
-                pool.add(hypothesis)
-            elif event.value:
-                if hypothesis.config.powered:
-                    draft = Draft.of(hypothesis)
-                    draft.ridden = False
-                    pool.add(draft.freeze())
-                else:
-                    for new in self.firing.power_up(hypothesis, event.earliest, event.latest):
-                        pool.add(new)
-            else:
-                if event.maybe:
-                    draft = Draft.of(hypothesis)
-                    draft.ridden = True
-                    pool.add(draft.freeze())
-                pool.add(self.firing.power_down(hypothesis, event.earliest, event.latest, self.shown))

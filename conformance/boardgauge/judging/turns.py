@@ -67,9 +67,10 @@ class Turns:
             return code, self._moment(self.evidence.changes[event.which].moment, shape, numbers)
         if not event.value:
             return code, event.value, event.maybe
-        last = self.evidence.levels.last
-        levels = tuple([last(level, event.latest) for level in range(len(self.evidence.initial))])
-        return None if None in levels else (code, event.value, event.maybe, levels)
+        ways = self.evidence.levels.ways
+        rows = [ways(level, event.earliest, event.latest) for level in range(len(self.evidence.initial))]
+        levels = tuple([row[0][0] for row in rows])
+        return None if None in levels or any(row[1:] for row in rows) else (code, event.value, event.maybe, levels)
 
     def turn(self, index: int, key: Key) -> Turn:
         """Give the turn of an event."""

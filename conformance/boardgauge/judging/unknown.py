@@ -176,7 +176,9 @@ def start(
                 reached = config.places[limits.sum_regions[index]] == 1
                 adding = config.running >> timing & 1
                 since = draft.moment(time, time + settle_in) if adding else -1
-                draft.sums.append(Sum(0, 0 if reached else most + more, since))
+                has = 0 if reached else most + more
+                # What it had by then bounds what it has later, however often it pauses.
+                draft.sums.append(Sum(0, has, since, time, has) if adding else Sum(0, has, since))
             for index, region in enumerate(limits.count_regions):
                 window = limits.window_timings[index]
                 if window is None:

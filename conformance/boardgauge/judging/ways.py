@@ -61,7 +61,8 @@ class Ways:
 
         Those that would have changed other outputs on the way count for less: nothing of that was seen.
         """
-        chains: list[tuple[tuple[int, ...], Config, int]] = [((), config, 0)]
+        # Without power nothing runs, though a timing may be kept.
+        chains: list[tuple[tuple[int, ...], Config, int]] = [((), config, 0)] if config.powered else []
         for _ in range(LONGEST_CHAIN):
             longer: list[tuple[tuple[int, ...], Config, int]] = []
             for chain, reached, others in chains:

@@ -58,7 +58,8 @@ def trace_of(parts: Sequence[str], wiring: Wiring, board: Board, contents: Seque
     except UnreadableRecording as error:
         raise CannotRead(str(error)) from None
     except BadWiring as error:
-        raise CannotRead(f"{parts[0]} does not fit the wiring {wiring.id}:\n{error}") from None
+        draft = f"boardgauge look {parts[0]} --board {board.id} -o wiring.toml drafts one, to be read and completed"
+        raise CannotRead(f"{parts[0]} does not fit the wiring {wiring.id}:\n{error}\n{draft}") from None
 
 
 def judge_item(packed: bytes, item: Item, contents: Sequence[bytes] | None = None) -> Outcome:

@@ -7,23 +7,18 @@ until then whatever was there before stays.
 
 from __future__ import annotations
 
-import csv
-import os
-import tempfile
-from collections.abc import Sequence
-from contextlib import suppress
-from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING
 
 from attrs import define, field
 
 from boardgauge.many.job import Job, Outcome
+from boardgauge.many.table_file import TableFile, UnusableTable, Value, check_table
 
 if TYPE_CHECKING:
     from boardgauge.judging.judgement import Judgement, TimingCoverage
     from boardgauge.machine.table import Machine
 
-Value = str | int | float | None
+__all__ = ["COLUMNS", "OF_A_TIMING", "Table", "UnusableTable", "check_table", "columns_of", "row_of"]
 
 COLUMNS: dict[str, tuple[type, str]] = {
     "file": (str, "the recording, as it was given or found; of one in parts all of them"),
@@ -59,29 +54,16 @@ OF_A_TIMING: dict[str, tuple[type, str]] = {
 }
 """The columns of each timing; their names begin with its own and a dot."""
 
-ENDINGS = (".csv", ".parquet")
 BATCH = 1000
-"""Rows of a Parquet table that are written together."""
-
-
-class UnusableTable(Exception):
-    """A table that cannot be written; the message says why."""
-
-
-class _Format(Protocol):
-    def rows(self, rows: Sequence[Sequence[Value]]) -> None: ...
-
-    def end(self) -> None: ...
+"""Rows of a table that are written together."""
 
 
 @define
 class Table:
     """A table that is being written: rows are added one by one; ``close`` puts it in its place."""
 
-    path: Path
     job: Job
-    _temporary: Path
-    _format: _Format
+    _file: TableFile
     _types: dict[str, type]
     _version: str
     _rows: list[list[Value]] = field(factory=list)
@@ -91,16 +73,8 @@ class Table:
         """Begin a table beside the place where it will be. Raises UnusableTable."""
         from importlib.metadata import version
 
-        path = Path(given)
-        check_table(given)
         types = columns_of(machine)
-        try:
-            handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
-        except OSError as error:
-            raise UnusableTable(f"{given}: cannot be written: {error.strerror or error}") from None
-        stream = os.fdopen(handle, "wb")
-        form: _Format = _Csv.begin(stream, types) if path.suffix.lower() == ".csv" else _Parquet.begin(stream, types)
-        return cls(path, job, Path(name), form, types, version("boardgauge"))
+        return cls(job, TableFile.begin(given, types), types, version("boardgauge"))
 
     def add(self, outcome: Outcome) -> None:
         """Add the row of a recording."""
@@ -113,33 +87,18 @@ class Table:
         """Write what is left and put the table in its place. Raises UnusableTable."""
         try:
             self._flush()
-            self._format.end()
-            # A temporary file is for its owner only; a table is like any other new file.
-            self._temporary.chmod(0o666 & ~_umask())
-            os.replace(self._temporary, self.path)
         except OSError as error:
             self.abandon()
-            raise UnusableTable(f"{self.path}: cannot be written: {error.strerror or error}") from None
+            raise UnusableTable(f"{self._file.path}: cannot be written: {error.strerror or error}") from None
+        self._file.close()
 
     def abandon(self) -> None:
         """Leave everything as it was before."""
-        with suppress(OSError):
-            self._temporary.unlink()
+        self._file.abandon()
 
     def _flush(self) -> None:
-        self._format.rows(self._rows)
+        self._file.rows(self._rows)
         self._rows.clear()
-
-
-def check_table(given: str) -> None:
-    """See whether a table can be written there. Raises UnusableTable."""
-    path = Path(given)
-    if path.is_dir():
-        raise UnusableTable(f"{given}: is a folder; expected a file ending in {' or '.join(ENDINGS)}")
-    if path.suffix.lower() not in ENDINGS:
-        raise UnusableTable(f"{given}: expected a file ending in {' or '.join(ENDINGS)}")
-    if not path.parent.is_dir():
-        raise UnusableTable(f"{given}: there is no folder {path.parent}")
 
 
 def columns_of(machine: Machine) -> dict[str, type]:
@@ -209,64 +168,3 @@ def _measured(timing: TimingCoverage) -> dict[str, Value]:
         f"{timing.name}.least_s": least,
         f"{timing.name}.greatest_s": greatest,
     }
-
-
-@define
-class _Csv:
-    _text: IO[str]
-    _writer: Any
-
-    @classmethod
-    def begin(cls, stream: IO[bytes], types: dict[str, type]) -> _Csv:
-        from io import TextIOWrapper
-
-        text = TextIOWrapper(stream, encoding="utf-8", newline="")
-        writer = csv.writer(text, lineterminator="\n")
-        writer.writerow(types)
-        return cls(text, writer)
-
-    def rows(self, rows: Sequence[Sequence[Value]]) -> None:
-        for row in rows:
-            self._writer.writerow([f"{value:.6f}" if isinstance(value, float) else value for value in row])
-
-    def end(self) -> None:
-        self._text.flush()
-        os.fsync(self._text.fileno())
-        self._text.close()
-
-
-@define
-class _Parquet:
-    _stream: IO[bytes]
-    _schema: Any
-    _writer: Any
-
-    @classmethod
-    def begin(cls, stream: IO[bytes], types: dict[str, type]) -> _Parquet:
-        import pyarrow as pa
-        import pyarrow.parquet as pq
-
-        kinds = {str: pa.string(), int: pa.int64(), float: pa.float64()}
-        schema = pa.schema([(name, kinds[type_]) for name, type_ in types.items()])
-        return cls(stream, schema, pq.ParquetWriter(stream, schema))
-
-    def rows(self, rows: Sequence[Sequence[Value]]) -> None:
-        import pyarrow as pa
-
-        if rows:
-            columns = [
-                pa.array(column, kind.type) for column, kind in zip(zip(*rows, strict=True), self._schema, strict=True)
-            ]
-            self._writer.write_table(pa.Table.from_arrays(columns, schema=self._schema))
-
-    def end(self) -> None:
-        self._writer.close()
-        self._stream.flush()
-        os.fsync(self._stream.fileno())
-        self._stream.close()
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

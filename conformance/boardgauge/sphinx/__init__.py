@@ -1,7 +1,7 @@
 """A Sphinx extension: drawings, tables and cards of a board spec in documentation.
 
-Put ``boardgauge.sphinx`` among the ``extensions`` of ``conf.py``. Each directive takes a spec: a file beside the
-document (or from the root of the documentation, with a leading slash), else a board of the library.
+Put ``boardgauge.sphinx`` among the ``extensions`` of ``conf.py``. Each directive but the last takes a spec: a file
+beside the document (or from the root of the documentation, with a leading slash), else a board of the library.
 
 ``boardgauge-drawing``
     A drawing; ``:what:`` is ``overview`` (the default) or the id of a rule or output.
@@ -14,10 +14,13 @@ document (or from the root of the documentation, with a leading slash), else a b
     The sequence of operation; ``:only:`` is the number of one sequence, from 1 on.
 ``boardgauge-cautions``
     What can hurt a person who works on the board.
+``boardgauge-list``
+    What boards are and how much there is of each, a row a board. It takes no argument: its content names the specs, a
+    line each.
 
-All but drawings take ``:units:`` (``C`` or ``F``; ``boardgauge_units`` of ``conf.py`` says it for all). A document is
-built again when the spec, or a spec that it is a variant of, changes. What cannot be read or drawn is an error at its
-place in the document.
+All but drawings and lists take ``:units:`` (``C`` or ``F``; ``boardgauge_units`` of ``conf.py`` says it for all). A
+document is built again when the spec, or a spec that it is a variant of, changes. What cannot be read or drawn is an
+error at its place in the document.
 
 Law of this package: it asks the drawings and sheets and makes nothing itself. Sphinx is needed here and nowhere else.
 """

@@ -19,6 +19,7 @@ from boardgauge.drawings.gallery import NothingToDraw
 from boardgauge.language import UnusableSpec, read_board
 from boardgauge.language.problems import nearest_of
 from boardgauge.sheets.blocks import Block, Sheet, Steps, Table
+from boardgauge.sheets.board_list import board_list
 from boardgauge.sheets.cautions import cautions
 from boardgauge.sheets.contents import KINDS, make
 from boardgauge.sheets.pictures import figure_of
@@ -30,28 +31,25 @@ from sphinx.util.docutils import SphinxDirective
 _SHEETS = [name for name, kind in KINDS.items() if kind.form == "table"]
 
 
-class _OfABoard(SphinxDirective):
-    """What all directives share: the spec, its units, and errors at their place."""
+class _OfSpecs(SphinxDirective):
+    """What all directives share: finding a spec, and errors at their place."""
 
-    required_arguments = 1
-    final_argument_whitespace = True
-    option_spec: ClassVar[dict[str, Any]] = {"units": directives.unchanged_required}
-
-    def run(self) -> list[nodes.Node]:
-        path = self._path(self.arguments[0].strip())
+    def study_of(self, given: str, degrees: Any = None) -> Study:
+        """Give what there is of a spec; an error at this place where it cannot be used."""
+        path = self._path(given)
         for one in _with_bases(path):
             self.env.note_dependency(str(one))
         try:
-            study = _study(path, read_board(path).digest, self._degrees())
+            return _study(path, read_board(path).digest, degrees)
         except UnusableSpec as error:
             raise self.error(f"{path.name} cannot be used:\n{error}") from None
-        made = [node for block in self.blocks(study) for node in from_block(block)]
+
+    def placed(self, blocks: Iterable[Block]) -> list[nodes.Node]:
+        """Give the nodes of blocks, each with its place in the document."""
+        made = [node for block in blocks for node in from_block(block)]
         for node in made:
             self.set_source_info(node)
         return made
-
-    def blocks(self, study: Study) -> Iterable[Block]:
-        raise NotImplementedError
 
     def _path(self, given: str) -> Path:
         path = Path(self.env.relfn2path(given, self.env.docname)[1])
@@ -61,6 +59,32 @@ class _OfABoard(SphinxDirective):
             return board_path(given)
         except UnknownBoard as error:
             raise self.error(f"there is no spec {given!r} beside this document, and {error}") from None
+
+
+class ListDirective(_OfSpecs):
+    """``boardgauge-list``: what boards are, a row each; the content names them, a line each."""
+
+    has_content = True
+
+    def run(self) -> list[nodes.Node]:
+        names = [line.strip() for line in self.content if line.strip()]
+        if not names:
+            raise self.error("a list of boards names them, a line each")
+        return self.placed([board_list([self.study_of(name) for name in names])])
+
+
+class _OfABoard(_OfSpecs):
+    """What the directives of one board share: the spec as argument, and its units."""
+
+    required_arguments = 1
+    final_argument_whitespace = True
+    option_spec: ClassVar[dict[str, Any]] = {"units": directives.unchanged_required}
+
+    def run(self) -> list[nodes.Node]:
+        return self.placed(self.blocks(self.study_of(self.arguments[0].strip(), self._degrees())))
+
+    def blocks(self, study: Study) -> Iterable[Block]:
+        raise NotImplementedError
 
     def _degrees(self) -> Any:
         given = self.options.get("units") or self.config.boardgauge_units
@@ -184,5 +208,6 @@ DIRECTIVES: dict[str, type[SphinxDirective]] = {
     "boardgauge-card": CardDirective,
     "boardgauge-sequence": SequenceDirective,
     "boardgauge-cautions": CautionsDirective,
+    "boardgauge-list": ListDirective,
 }
 """Every directive by its name."""

@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from boardgauge.traces.trace import NEVER, Trace
     from boardgauge.traces.vcd_writer import write_vcd
     from boardgauge.traces.wave import Wave
-    from boardgauge.traces.wiring import Wire, Wiring, default_wiring, read_wiring, wiring_from
+    from boardgauge.traces.wiring import Wire, Wiring, default_wiring
+    from boardgauge.traces.wiring_reader import read_wiring, wiring_from
     from boardgauge.traces.writing import CannotWrite, target_of, write_recording
 
 __all__ = [
@@ -64,7 +65,8 @@ _HOMES = {
     "vcd_writer": ("write_vcd",),
     "wave": ("Wave",),
     "writing": ("CannotWrite", "target_of", "write_recording"),
-    "wiring": ("Wire", "Wiring", "default_wiring", "read_wiring", "wiring_from"),
+    "wiring": ("Wire", "Wiring", "default_wiring"),
+    "wiring_reader": ("read_wiring", "wiring_from"),
 }
 _HOME = {name: module for module, names in _HOMES.items() for name in names}
 

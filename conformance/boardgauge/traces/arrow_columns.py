@@ -91,6 +91,8 @@ def times_of(column: Array, unit: Fraction) -> tuple[Times, bool]:
         ticks = column.view(pa.int32() if pa.types.is_time32(kind) else pa.int64()).cast(pa.int64())
         found = whole_micros(ticks.to_numpy(), _TICKS[kind.unit])
     elif pa.types.is_integer(kind):
+        if pa.types.is_uint64(kind) and bool(pc.any(pc.greater(column, pa.scalar(2**62, kind))).as_py()):
+            raise Unfit(None, "a time beyond 2,283 years", "times in a recording's range")
         found = whole_micros(column.cast(pa.int64()).to_numpy(), unit)
     elif pa.types.is_floating(kind):
         floats = column.to_numpy(zero_copy_only=False)

@@ -33,6 +33,7 @@ from boardgauge.traces.source import MOST_UNPACKED
 
 if TYPE_CHECKING:
     from boardgauge.traces.reduction import Reduction
+    from boardgauge.traces.shelf import Shelf
 
 PARQUET, FILE = b"PAR1", b"ARROW1"
 _BUFFER = 2**20
@@ -48,6 +49,7 @@ class _Taken:
     columns: Columns
     most: int
     reduction: Reduction | None = None
+    shelf: Shelf | None = None
     row: int = 0
     first: int | None = None
     last: int | None = None
@@ -63,7 +65,8 @@ class _Taken:
 
     def channel(self, name: str) -> Growing:
         if name not in self.channels:
-            self.channels[name] = Growing(ask=None if self.reduction is None else self.reduction.of((name,)))
+            ask = None if self.reduction is None else self.reduction.of((name,))
+            self.channels[name] = Growing(ask=ask, shelf=self.shelf)
         return self.channels[name]
 
     def column(self, table: Table, index: int) -> Any:
@@ -154,9 +157,16 @@ class _Taken:
         self.stood[name] = (int(times[-1]), float(values[-1]))
 
 
-def read_arrow(stream: BinaryIO, file: str, most: int = MOST_UNPACKED, reduction: Reduction | None = None) -> Recording:
+def read_arrow(
+    stream: BinaryIO,
+    file: str,
+    most: int = MOST_UNPACKED,
+    reduction: Reduction | None = None,
+    shelf: Shelf | None = None,
+) -> Recording:
     """Read a Parquet file, or Arrow data. Raises UnreadableRecording with the row of the first thing that is wrong.
 
+    With a ``reduction``, values that nobody will ask for are left out; with a ``shelf``, changes are put away there.
     ``most`` is the most bytes that its changes and samples may take: a small file can hold any number of rows.
     """
     kind = "Parquet" if stream.read(4) == PARQUET else "Arrow"
@@ -165,7 +175,7 @@ def read_arrow(stream: BinaryIO, file: str, most: int = MOST_UNPACKED, reduction
         schema, tables = _opened(stream)
         # A note of ours may give the channels other names than the reduction would know here.
         plain = KEY.encode() not in (schema.metadata or {})
-        return _read(kind, schema, tables, file, most, reduction if plain else None)
+        return _read(kind, schema, tables, file, most, reduction if plain else None, shelf)
     except (pa.ArrowException, OSError, MemoryError, ValueError, KeyError) as error:
         what = " ".join(str(error).split())[:200]
         raise UnreadableRecording(
@@ -206,10 +216,16 @@ def _flat(table: Table) -> Table:
 
 
 def _read(
-    kind: str, schema: Any, tables: Iterator[Table], file: str, most: int, reduction: Reduction | None
+    kind: str,
+    schema: Any,
+    tables: Iterator[Table],
+    file: str,
+    most: int,
+    reduction: Reduction | None,
+    shelf: Shelf | None,
 ) -> Recording:
     columns = columns_in(_flat(schema.empty_table()).schema, file)
-    taken = _Taken(file, columns, most, reduction)
+    taken = _Taken(file, columns, most, reduction, shelf)
     for table in tables:
         taken.take(_flat(table))
     if taken.first is None or taken.last is None:

@@ -17,12 +17,14 @@ import pyarrow.parquet as pq
 from boardgauge.traces.csv_columns import time_unit
 from boardgauge.traces.notes import KEY
 from boardgauge.traces.recording import Recording, Values
-from boardgauge.traces.rows import PIECE, long_rows, wide_rows
+from boardgauge.traces.rows import PIECE, long_rows, rows_at_once, wide_rows
 
 # pyarrow has no types that mypy knows.
 Batch = Any
 _GROUP = 4 * PIECE
 """Rows of one row group: so many that a reader is not held up, and few enough for any memory."""
+_CELLS = 1 << 21
+"""Cells of one row group at most."""
 
 
 def fits_in_arrow(name: str) -> bool:
@@ -45,6 +47,7 @@ def write_arrow(recording: Recording, stream: BinaryIO, kind: str, long: bool, n
     if notes:
         schema = schema.with_metadata({KEY: json.dumps([json.loads(note) for note in notes])})
     batches = _long(recording, schema) if long else _wide(recording, schema)
+    batches = _gathered(batches, rows_at_once(len(schema.types), _GROUP, _CELLS))
     if kind == "Parquet":
         with pq.ParquetWriter(stream, schema, compression="zstd") as writer:
             for batch in batches:
@@ -54,6 +57,20 @@ def write_arrow(recording: Recording, stream: BinaryIO, kind: str, long: bool, n
     with opened(stream, schema) as writer:
         for batch in batches:
             writer.write_batch(batch)
+
+
+def _gathered(batches: Iterator[Batch], most: int) -> Iterator[Batch]:
+    """Give batches of many rows made of small ones: each is a group of its own in a file, with a head of its own."""
+    held: list[Batch] = []
+    rows = 0
+    for batch in batches:
+        if held and rows + batch.num_rows > most:
+            yield pa.concat_batches(held)
+            held, rows = [], 0
+        held.append(batch)
+        rows += batch.num_rows
+    if held:
+        yield pa.concat_batches(held)
 
 
 def _schema(recording: Recording, long: bool) -> Any:
@@ -75,7 +92,7 @@ def _array(values: Values, kind: Any) -> Any:
 
 
 def _wide(recording: Recording, schema: Any) -> Iterator[Batch]:
-    for times, columns in wide_rows(recording, _GROUP):
+    for times, columns in wide_rows(recording, rows_at_once(len(schema.types), _GROUP, _CELLS)):
         arrays = [_array(values, kind) for values, kind in zip(columns, schema.types[1:], strict=True)]
         yield pa.record_batch([pa.array(times), *arrays], schema=schema)
 

@@ -48,10 +48,10 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
     found = [(wire, channel) for wire in ours if (channel := recording.find(wire.channel)) is not None]
     if not found and not problems:
         wanted = ", ".join(wire.channel for wire in wiring.wires)
-        message = (
-            f"none of the channels {wanted} is in {recording.file}, which has {names_of(list(recording.channels))}"
-        )
-        problems.append(Problem(wiring.at, "channels", message))
+        there = f"{recording.file}, which has {names_of(list(recording.channels))}"
+        expected = None if wanted else "a table for each; in a drafted wiring, take the # away where it is right"
+        message = f"none of the channels {wanted} is in {there}" if wanted else f"no channel is wired of {there}"
+        problems.append(Problem(wiring.at, "channels", message, expected))
     misspelt, missing = missing_channels(ours, recording)
     problems += misspelt
     levels: dict[str, Levels] = {}

@@ -27,6 +27,8 @@ class Wide:
     times: Times
     rounded: bool
     changes: list[tuple[int, Rows, Values]]
+    marks: frozenset[int] = frozenset()
+    """What stands for the decimal point in its numbers, where it might be either: point, comma."""
 
 
 @frozen(eq=False)
@@ -41,6 +43,7 @@ class Long:
     rounded: bool
     twice: bool
     signals: list[tuple[int, int, Times, Values]]
+    marks: frozenset[int] = frozenset()
 
 
 def points_of(columns: Columns) -> bytes:
@@ -62,7 +65,7 @@ def take_wide(data: bytes, columns: Columns) -> Wide | None:
         if change is None:
             return None
         changes.append((index, *change))
-    return Wide(*time, changes)
+    return Wide(*time, changes, _marks(grid, columns, [index for index, _ in columns.channels()]))
 
 
 def take_long(data: bytes, columns: Columns, names: Names) -> Long | None:
@@ -95,7 +98,7 @@ def take_long(data: bytes, columns: Columns, names: Names) -> Long | None:
             strict=True,
         )
     )
-    return Long(int(time[0][0]), int(time[0][-1]), time[1], twice, signals)
+    return Long(int(time[0][0]), int(time[0][-1]), time[1], twice, signals, _marks(grid, columns, [columns.value]))
 
 
 def _times(grid: _Grid, columns: Columns) -> tuple[Times, bool] | None:
@@ -105,6 +108,22 @@ def _times(grid: _Grid, columns: Columns) -> tuple[Times, bool] | None:
     if columns.unit == 10**6 and b":" in cells.at(0):
         return clocks_in(cells)
     return micros_in(cells, points_of(columns), columns.unit)
+
+
+def _marks(grid: _Grid, columns: Columns, values: list[int]) -> frozenset[int]:
+    """Give which of point and comma stand in the numbers of a block; none where it can only be the point."""
+    if columns.delimiter == ",":
+        return frozenset()
+    numbers = np.zeros(len(grid.ends), dtype=bool)
+    numbers[values] = True
+    numbers[columns.time] = columns.date is None and b":" not in grid.column(columns.time).at(0)
+    parting = grid.ends.T.ravel()
+    found = []
+    for mark in b".,":
+        places = np.flatnonzero(grid.text.data == mark)
+        if len(places) and numbers[np.searchsorted(parting, places) % len(numbers)].any():
+            found.append(mark)
+    return frozenset(found)
 
 
 @frozen(eq=False)

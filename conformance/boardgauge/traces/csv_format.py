@@ -41,6 +41,7 @@ from boardgauge.traces.source import Block
 
 if TYPE_CHECKING:
     from boardgauge.traces.reduction import Reduction
+    from boardgauge.traces.shelf import Shelf
 
 
 TIME_CELLS = "a number, or the reading of a clock: hh:mm:ss, with a date (yyyy-mm-dd) before it or without"
@@ -53,6 +54,7 @@ class _Parts:
     columns: Columns
     file: str
     reduction: Reduction | None = None
+    shelf: Shelf | None = None
     samples: GrowingSamples = field(factory=GrowingSamples)
     channels: dict[str, Growing] = field(factory=dict)
     names: Names = field(factory=Names)
@@ -62,6 +64,8 @@ class _Parts:
     last: int | None = None
     last_text: bytes = b""
     rounded: bool = False
+    marks: frozenset[int] = frozenset()
+    """What has stood for the decimal point: point, comma."""
     days: int = 0
     """How often a clock without a date has passed midnight."""
     digits: int | None = field(init=False)
@@ -82,7 +86,8 @@ class _Parts:
         """Give the channel of this name, new if need be."""
         if name not in self.channels:
             aliased = [alias for alias, own in aliases(self.columns.names).items() if own == name]
-            self.channels[name] = Growing(ask=None if self.reduction is None else self.reduction.of((name, *aliased)))
+            ask = None if self.reduction is None else self.reduction.of((name, *aliased))
+            self.channels[name] = Growing(ask=ask, shelf=self.shelf)
         return self.channels[name]
 
     def taken(self, data: bytes) -> Wide | Long | None:
@@ -91,7 +96,24 @@ class _Parts:
 
     def put(self, taken: Wide | Long | None, data: bytes) -> bool:
         """Add what was taken of a block; False, and nothing added, if it does not follow plainly on what was before."""
-        return self._put_long(taken, data) if isinstance(taken, Long) else self._put_wide(taken, data)
+        marks = self.marks if taken is None else self.marks | taken.marks
+        if len(marks) > 1:
+            return False
+        if not (self._put_long(taken, data) if isinstance(taken, Long) else self._put_wide(taken, data)):
+            return False
+        self.marks = marks
+        return True
+
+    def marked(self, cell: bytes, line: int, column: int) -> None:
+        """Take note of the decimal point of a number. Raises UnreadableRecording where others have the other one."""
+        if self.comma and (found := frozenset(cell) & frozenset(b".,")):
+            self.marks |= found
+            if len(self.marks) > 1:
+                own = "comma" if b"," in cell else "point"
+                raise UnreadableRecording(
+                    self.file, f"{shown(cell)} with a {own}, and other numbers without", line=line, column=column,
+                    expected="a decimal point or a decimal comma in all of them, and nothing between thousands",
+                )  # fmt: skip
 
     def _put_wide(self, taken: Wide | None, data: bytes) -> bool:
         taken = taken and evolve(taken, times=taken.times + self.later(data))
@@ -147,6 +169,8 @@ def _contradict(times: Times, values: Values, before: tuple[int, float] | None) 
 
 
 def _micros(parts: _Parts, cell: bytes, line: int, column: int) -> int:
+    if b":" not in cell:
+        parts.marked(cell, line, column)
     quick = plain_micros(cell, parts.digits)
     exact: Fraction | int | None = micros_of(cell, parts.columns.unit, parts.comma) if quick is None else quick
     if exact is None and parts.digits == 6 and (exact := clock_micros(cell)) is not None and is_time_of_day(cell):
@@ -185,10 +209,9 @@ def _rows(parts: _Parts, block: Block) -> Iterator[tuple[int, list[bytes], list[
             continue
         if b'"' in text:
             try:
-                cells = [
-                    c.encode()
-                    for c in next(csv.reader([text.decode("utf-8", "replace")], delimiter=parts.columns.delimiter))
-                ]
+                row = text.decode("utf-8", "replace")
+                read = csv.reader([row], delimiter=parts.columns.delimiter, strict=True)
+                cells = [c.encode() for c in next(read)]
             except csv.Error as error:
                 raise UnreadableRecording(parts.file, f"{shown(text)} ({error})", line=line) from None
         else:
@@ -206,6 +229,7 @@ def _rows(parts: _Parts, block: Block) -> Iterator[tuple[int, list[bytes], list[
 
 def _value(parts: _Parts, cell: bytes, name: str, line: int, column: int) -> float:
     value = value_of(cell, parts.comma)
+    parts.marked(cell, line, column)
     if value is None:
         raise UnreadableRecording(
             parts.file, f"{shown(cell)} for {shown(name)}", line=line, column=column, expected=VALUE_WORDS
@@ -278,13 +302,15 @@ def _counted(blocks: Iterator[Block], delimiter: bytes) -> Iterator[Block]:
         yield Block(block.line, b"\n".join(rows))
 
 
-def read_csv(source: Iterator[Block], file: str, reduction: Reduction | None = None) -> Recording:
+def read_csv(
+    source: Iterator[Block], file: str, reduction: Reduction | None = None, shelf: Shelf | None = None
+) -> Recording:
     """Read a table, wide or long. Raises UnreadableRecording with the line of the first thing that is wrong.
 
-    With a ``reduction``, values that nobody will ask for are left out.
+    With a ``reduction``, values that nobody will ask for are left out; with a ``shelf``, changes are put away there.
     """
     columns, rest = read_header(source, file)
-    parts = _Parts(columns, file, reduction)
+    parts = _Parts(columns, file, reduction, shelf)
     last = rest
     blocks = _chain(rest, source)
     if columns.counted:

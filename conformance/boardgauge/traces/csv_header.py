@@ -69,9 +69,8 @@ def read_header(source: Iterator[Block], file: str) -> tuple[Columns, Block]:
             break
     said = [line for line in lines[: 2 * _MOST_LINES] if line.raw.strip()]
     if not any(not line.remark for line in said):
-        raise UnreadableRecording(
-            file, "the file is empty", line=lines[-1].number if lines else 1, expected="a VCD or CSV recording"
-        )
+        what = f"there are remarks and no header: {shown(said[0].raw)}" if said else "the file is empty"
+        raise UnreadableRecording(file, what, line=lines[-1].number if lines else 1, expected="a VCD or CSV recording")
     try:
         return _header(said, lines, file)
     except csv.Error as error:

@@ -38,6 +38,10 @@ class UnreadableRecording(Exception):
         return f"{place}: {self.what}{tail}"
 
 
+class NoRoom(Exception):
+    """Changes of a long recording could not be put away on disk; the message says where, and why."""
+
+
 class BadWiring(ValueError):
     """A wiring that cannot be used; ``problems`` holds everything found wrong, in the order of the file."""
 

@@ -19,6 +19,7 @@ import json
 from array import array
 from collections.abc import Iterator
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 from attrs import define, field
@@ -27,17 +28,25 @@ from boardgauge.traces.cells import floor_of, time_in, value_in, within
 from boardgauge.traces.csv_columns import Columns, columns_from
 from boardgauge.traces.decimals import VALUE_WORDS
 from boardgauge.traces.errors import UnreadableRecording, shown
-from boardgauge.traces.notes import KEY, Misfit, misfit, notes_from, with_notes
-from boardgauge.traces.recording import Channel, Recording, channel_of
+from boardgauge.traces.growing import Growing
+from boardgauge.traces.notes import KEY, Misfit, NoteReader, misfit, with_notes
+from boardgauge.traces.recording import Recording
+from boardgauge.traces.samples import GrowingSamples
 from boardgauge.traces.source import Block
 
+if TYPE_CHECKING:
+    from boardgauge.traces.shelf import Shelf
+
 _DEEPEST = 20
+_AT_ONCE = 4096
+"""So many changes of a channel, or samples, are taken in at once."""
 
 
 @define
 class _Series:
-    """One channel so far: its changes."""
+    """One channel so far: its changes, the latest of them row by row."""
 
+    kept: Growing
     times: array[int] = field(factory=lambda: array("q"))
     values: array[float] = field(factory=lambda: array("d"))
     raw: object = field(factory=object)
@@ -45,18 +54,28 @@ class _Series:
 
     def add(self, time: int, value: float) -> None:
         if not self.values or not (value == self.values[-1] or (value != value and self.values[-1] != self.values[-1])):
+            if len(self.times) >= _AT_ONCE:
+                self.take_in()
             self.times.append(time)
             self.values.append(value)
+
+    def take_in(self) -> Growing:
+        self.kept.add(np.array(self.times, np.int64), np.array(self.values, np.float64))
+        del self.times[:], self.values[:]
+        return self.kept
 
 
 @define
 class _Reader:
     file: str
+    shelf: Shelf | None = None
     columns: Columns | None = None
     keys: dict[str, None] = field(factory=dict)
     """Of a wide recording, the keys of the sample before."""
     series: dict[str, _Series] = field(factory=dict)
     samples: array[int] = field(factory=lambda: array("q"))
+    sampled: GrowingSamples = field(factory=GrowingSamples)
+    """The samples but the latest."""
     first: int | None = None
     last: int | None = None
     last_text: str = ""
@@ -110,7 +129,9 @@ class _Reader:
         if not isinstance(name, str) or not _is_name(name):
             raise self.wrong(f"signal {_text(name)}", line, "a name")
         value = self.value(row[level], name, line)
-        series = self.series.setdefault(name, _Series())
+        if name not in self.series:
+            self.series[name] = _Series(Growing(shelf=self.shelf))
+        series = self.series[name]
         if self.stood.get(name) == time and not (value == series.raw or (value != value and series.raw != series.raw)):
             raise self.wrong(
                 f"a second value for {shown(name)} at {self.last_text}", line, "one value a signal and time"
@@ -119,6 +140,8 @@ class _Reader:
         series.add(time, value)
 
     def sample(self, row: dict[str, object], key: str, time: int, line: int) -> None:
+        if len(self.samples) >= _AT_ONCE:
+            self.take_in()
         self.samples.append(time)
         if row.keys() != self.keys.keys():
             for name in self.keys:
@@ -130,7 +153,7 @@ class _Reader:
                 if name != key and name not in self.series:
                     if not _is_name(name):
                         raise self.wrong(f"the key {shown(name)}", line, "a name for each channel")
-                    self.series[name] = _Series()
+                    self.series[name] = _Series(Growing(shelf=self.shelf))
         for name, raw in row.items():
             if name != key:
                 series = self.series[name]
@@ -138,6 +161,11 @@ class _Reader:
                 if raw != series.raw or type(raw) is not type(series.raw):
                     series.add(time, self.value(raw, name, line))
                     series.raw = raw
+
+    def take_in(self) -> GrowingSamples:
+        self.sampled.add(np.array(self.samples, np.int64))
+        del self.samples[:]
+        return self.sampled
 
     def value(self, raw: object, name: str, line: int) -> float:
         value = value_in(raw)
@@ -149,6 +177,18 @@ class _Reader:
 def _is_name(text: str) -> bool:
     """Tell whether a text can be the name of a channel: not empty, and no half of a pair of UTF-16."""
     return bool(text) and not any("\ud800" <= c <= "\udfff" for c in text)
+
+
+class _Twice(Exception):
+    """A key that stands twice in an object."""
+
+
+def _object(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        keys = [key for key, _ in pairs]
+        raise _Twice(next(key for key in keys if keys.count(key) > 1))
+    return found
 
 
 def _text(raw: object) -> str:
@@ -173,12 +213,15 @@ def _flat(row: dict[str, object], reader: _Reader, line: int) -> dict[str, objec
     return found
 
 
-def read_json_lines(source: Iterator[Block], file: str) -> Recording:
-    """Read JSON lines. Raises UnreadableRecording with the line of the first thing that is wrong."""
-    reader = _Reader(file)
+def read_json_lines(source: Iterator[Block], file: str, shelf: Shelf | None = None) -> Recording:
+    """Read JSON lines. Raises UnreadableRecording with the line of the first thing that is wrong.
+
+    With a ``shelf``, changes are put away there.
+    """
+    reader = _Reader(file, shelf)
     # Numbers stay text: a time is taken from its digits, and not through a float.
-    decoder = json.JSONDecoder(parse_float=str, parse_constant=str)
-    said: list[dict[str, object]] = []
+    decoder = json.JSONDecoder(parse_float=str, parse_constant=str, object_pairs_hook=_object)
+    notes = NoteReader()
     noted = line = 1
     for block in source:
         for offset, raw in enumerate(block.data.split(b"\n")):
@@ -189,6 +232,8 @@ def read_json_lines(source: Iterator[Block], file: str) -> Recording:
                 row = decoder.decode(raw.decode("utf-8"))
             except UnicodeDecodeError:
                 raise reader.wrong(shown(raw), line, "text in UTF-8") from None
+            except _Twice as error:
+                raise reader.wrong(f"two values for {shown(str(error))}", line, "one") from None
             except json.JSONDecodeError as error:
                 raise UnreadableRecording(
                     file, f"{shown(raw)} is not JSON ({error.msg})", line=line, column=error.colno,
@@ -202,25 +247,25 @@ def read_json_lines(source: Iterator[Block], file: str) -> Recording:
             note = row.get(KEY)
             if reader.last is None and len(row) == 1 and isinstance(note, dict):
                 noted = line
-                said.append(note)
+                try:
+                    notes.take(note)
+                except Misfit as error:
+                    raise misfit(file, error, line) from None
                 continue
             reader.take(row, line)
     if reader.first is None or reader.last is None or reader.columns is None:
         raise reader.wrong("there are no samples and no changes", line, "a JSON object on each line")
-    channels: dict[str, Channel] = {
-        name: channel_of(name, np.frombuffer(series.times, np.int64), np.frombuffer(series.values, np.float64))
-        for name, series in reader.series.items()
-    }
+    channels = {name: series.take_in().channel(name) for name, series in reader.series.items()}
     if reader.columns.long:
         recording = Recording(
             file, "long JSON lines", reader.first, reader.last, channels, None, reader.rounded
         )  # fmt: skip
     else:
-        samples = np.frombuffer(reader.samples, np.int64)
+        samples = reader.take_in().samples()
         recording = Recording(
             file, "wide JSON lines", reader.first, reader.last, channels, samples, reader.rounded
         )  # fmt: skip
     try:
-        return with_notes(notes_from(said), recording) if said else recording
+        return with_notes(notes.notes(), recording) if notes.found else recording
     except Misfit as error:
         raise misfit(file, error, noted) from None

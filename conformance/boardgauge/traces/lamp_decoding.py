@@ -2,12 +2,14 @@
 
 Law of this module: it stands on the same looks as the judge (``lamps``); a line of the table is named only for a
 stretch in which nothing rules it out and at least one whole turn of it was seen; what could have looked the same is
-listed beside it; and what is too short, or sampled too far apart, to be read is said to be so.
+listed beside it, also where a part of one pattern and a part of the next could have; and what is too short, or sampled
+too far apart, to be read is said to be so.
 
 How: from the beginning of a stretch on, the line is taken that is ruled out last. It is the one shown if a whole turn
 of it (a lit and a dark part, a group between two pauses, a stretch too long for any other line) lies before that. The
 change to what follows lies between the last look that rules that out and the first that rules this out. What is left
-between two lines was no line of the table if it is longer than any change of lines explains.
+between two lines was no line of the table if it is longer than any change of lines explains. Whether the lines before
+and behind explain a line between them as well is asked in ``lamp_readings``.
 """
 
 from __future__ import annotations
@@ -18,17 +20,21 @@ from typing import Literal
 import numpy as np
 from attrs import evolve, frozen
 
-from boardgauge.language.model import Blink, Dark, Steady
-from boardgauge.traces.lamp_looks import Indices
-from boardgauge.traces.lamp_parts import seconds
+from boardgauge.traces.lamp_closely import CloseWatch
+from boardgauge.traces.lamp_readings import Doubt, Row, doubts
+from boardgauge.traces.lamp_seen import seen_between
+from boardgauge.traces.lamp_short_looks import ShortLooks
+from boardgauge.traces.lamp_turns import LampTurns
 from boardgauge.traces.lamps import LampWatch
-from boardgauge.traces.recording import Times
 from boardgauge.traces.trace import Trace
 
+MOST_SHORT = 4
+"""A look in which the longest turn of the table fits so often is a short one."""
 Certainty = Literal["sure", "likely", "open", "none", "not read", "not known", "no supply"]
 """``sure``: a whole turn was seen, and all other lines are ruled out; ``likely``: all others are, but less than a whole
-turn was seen; ``open``: others are not ruled out; ``none``: no line of the table; ``not read``: too short between two
-changes; ``not known``: the recording does not tell lit from dark; ``no supply``: the lamp has no power."""
+turn was seen; ``open``: others are not ruled out, or lines one after the other could have looked so; ``none``: no line
+of the table; ``not read``: too short between two changes; ``not known``: the recording does not tell lit from dark;
+``no supply``: the lamp has no power."""
 
 
 @frozen
@@ -38,6 +44,8 @@ class Shown:
     ``lines`` are the lines of the table (by number, from 0) that it fits, those with the same pattern together;
     ``may_be`` those that are not told apart from them in this stretch. ``seen`` says what was seen, whatever the table
     says. ``open_before`` and ``open_behind``: it began before the recording (or an unknown stretch), or went on behind.
+    Where it is told that the line before may have changed to the line behind at once, both ends lie between the same
+    moments, and the stretch may last no time at all.
     """
 
     begins: tuple[int, int]
@@ -62,17 +70,15 @@ class _Turn:
 
 def decode(trace: Trace, watch: LampWatch) -> tuple[Shown, ...]:
     """Give what a lamp showed, stretch after stretch, from the start of a trace to its end."""
-    return tuple(_Decoder(trace, watch).shown())
+    return tuple(_Decoder(trace, CloseWatch(watch)).shown())
 
 
 class _Decoder:
     def __init__(self, trace: Trace, watch: LampWatch) -> None:
-        self.trace, self.watch = trace, watch
-        self.s, self.looks = watch.stretches, watch.looks
-        self.lines = range(len(watch.parts))
-        self.unreadable = tuple(line for line in self.lines if self.looks.too_coarse(watch.parts[line]))
-        self.readable = tuple(line for line in self.lines if line not in self.unreadable)
-        self._turns = {line: self._whole_turns(line) for line in self.readable}
+        self.trace, self.watch, self.s = trace, watch, watch.stretches
+        self.turns = LampTurns(trace, watch)
+        self.short = ShortLooks(self.turns)
+        self.lines = self.turns.lines
 
     # -- stretches -------------------------------------------------------------------------------------------------
 
@@ -98,104 +104,90 @@ class _Decoder:
         end = ends[0]
         turns = self._followed(begins[1], end)
         rows: list[Shown] = []
+        read: list[Row] = []
         since, open_before = begins, at_start
         for turn in turns:
             is_last = turn.until >= end
             if turn.begin > since[1]:
-                rows.append(self._between(since, (turn.begin, turn.ready), open_before))
-                change, open_before = (turn.begin, turn.ready), False
+                change = turn.begin, self._latest(turn.ready)
+                between = self._between(since, change, open_before)
+                # Its first whole turn, too, may be a part of another line and a part of it.
+                change = change[0], max(change[1], self._may_go_on(between, turn))
+                rows.append(evolve(between, ends=change))
+                read.append(_read(rows[-1], since[1], turn.begin))
+                open_before = False
             else:
-                # It explains all back to where the line before it is ruled out: one change, somewhere between.
-                change = max(turn.begin, since[0]), since[1]
+                # It explains all back to where the line before it is ruled out: one change, somewhere between. The last
+                # whole turn of that line may be a part of it and a part of this one.
+                change = max(turn.begin, rows[-1].begins[0] if rows else begins[0]), since[1]
                 if rows:
                     rows[-1] = evolve(rows[-1], ends=change)
-            over = ends if is_last else (max(change[0], self._latest_turn(turn)), turn.until)
+            last = self.turns.last_turn(turn.line, turn.ready, turn.until)
+            over = ends if is_last else (max(change[0], last), turn.until)
             rows.append(self._line(turn, change, over, open_before, is_last and at_end))
+            read.append(_read(rows[-1], turn.ready, turn.until))
             since, open_before = over, False
         if not turns or turns[-1].until < end:
             rows.append(self._between(since, ends, open_before))
-        return rows
+            read.append(_read(rows[-1], since[1], end))
+        return self._doubted(rows, read)
+
+    def _doubted(self, rows: list[Shown], read: list[Row]) -> list[Shown]:
+        """Give rows with what other readings make of them."""
+        spans: list[Doubt] = []
+        for doubt in doubts(self.watch, read):
+            if doubt.fewer:
+                spans.append(doubt)
+                continue
+            for at in range(doubt.first, doubt.last + 1):
+                if rows[at].certainty in {"sure", "likely"}:
+                    may_be = tuple(sorted(doubt.lines - set(rows[at].lines)))
+                    rows[at] = evolve(rows[at], may_be=may_be, certainty="open")
+            first, last = doubt.first, doubt.last
+            if first and (early := max(doubt.since, rows[first - 1].begins[0])) < rows[first].begins[0]:
+                rows[first] = evolve(rows[first], begins=(early, rows[first].begins[1]))
+                rows[first - 1] = evolve(rows[first - 1], ends=rows[first].begins)
+            if last + 1 < len(rows) and (late := min(doubt.until, rows[last + 1].ends[1])) > rows[last].ends[1]:
+                rows[last] = evolve(rows[last], ends=(rows[last].ends[0], late))
+                rows[last + 1] = evolve(rows[last + 1], begins=rows[last].ends)
+        for at, (row, look) in enumerate(zip(rows, read, strict=True)):
+            if row.lines and not any(self.turns.seen_again(line, look.ready, look.until) for line in row.lines):
+                before, behind = (read[other].lines if 0 <= other < len(read) else () for other in (at - 1, at + 1))
+                instead = self.short.instead(row.lines, row.begins, row.ends, before, behind)
+                if instead:
+                    rows[at] = evolve(row, may_be=tuple(sorted({*row.may_be, *instead})), certainty="open")
+        return _joined(rows, spans)
 
     def _followed(self, begin: int, end: int) -> list[_Turn]:
         """Give the lines shown one after another, as far as each is explained by nothing else."""
         found: list[_Turn] = []
         ready = begin
-        while ready < end and self.readable:
-            until, line = max((self._ruled_out(line, ready, end), -line) for line in self.readable)
+        while ready < end and self.turns.readable:
+            until, line = max((self.turns.ruled_out(line, ready, end), -line) for line in self.turns.readable)
             line = -line
-            if self._turn_inside(line, ready, until):
+            if self.turns.turn_inside(line, ready, until):
                 earliest = self.watch.last_against(line, ready)
                 since = begin if earliest is None else max(begin, earliest)
                 found.append(_Turn(line, since, ready, until))
                 ready = max(until, ready + 1)
                 continue
             # Nothing can be told before the next whole turn of some line.
-            following = [self._next_turn(line, ready + 1) for line in self.readable]
+            following = [self.turns.next_turn(line, ready + 1) for line in self.turns.readable]
             ready = min((turn for turn in following if turn is not None), default=end)
         return found
 
-    def _ruled_out(self, line: int, ready: int, end: int) -> int:
-        known = self.watch.ruled_out(line, ready)
-        return end if known is None else min(known, end)
+    def _latest(self, begin: int) -> int:
+        """Give when a stretch began at the latest that began at a time at the earliest; any other time as it is."""
+        place = int(np.searchsorted(self.s.begin_early, begin))
+        same = place < len(self.s) and int(self.s.begin_early[place]) == begin
+        return max(begin, int(self.s.begin_late[place])) if same else begin
 
-    def _latest_turn(self, turn: _Turn) -> int:
-        """Give until when, at least, a line was shown: up to the last part of its last whole turn."""
-        least = self._held_for(turn.line)
-        if least is not None:
-            # Had another line begun before, it would have changed the lamp by then.
-            return max(min(turn.until, turn.ready + least), turn.until - least)
-        begins, ends, sure = self._turns[turn.line]
-        place = int(np.searchsorted(ends, turn.until, side="right")) - 1
-        return int(sure[place]) if place >= 0 and begins[place] >= turn.ready else turn.ready
-
-    # -- whole turns -----------------------------------------------------------------------------------------------
-
-    def _whole_turns(self, line: int) -> tuple[Times, Times, Times]:
-        """Give from when to when whole turns of a line were seen, in order; and until when it was surely shown.
-
-        That is where the last part began: it may have run together with the first part of another line.
-        """
-        s, parts = self.s, self.watch.parts[line]
-        if parts.number is not None:
-            first, last = self.looks.groups(parts)
-            right = (last - first) // 2 + 1 == parts.number
-            return s.begin_early[first[right]], s.end_late[last[right]], s.begin_early[last[right]]
-        if isinstance(parts.pattern, Blink):
-            fits = self.looks.parts_that_fit(parts)
-            first = np.flatnonzero(fits[:-1] & fits[1:])
-            return s.begin_early[first], s.end_late[first + 1], s.begin_early[first + 1]
-        least = self._held_for(line)
-        assert least is not None
-        lit = isinstance(parts.pattern, Steady)
-        first = np.flatnonzero((s.value == int(lit)) & (s.sure_to - s.sure_from > least))
-        return s.begin_late[first], s.end_early[first], s.end_early[first]
-
-    def _turn_inside(self, line: int, begin: int, end: int) -> bool:
-        least = self._held_for(line)
-        if least is not None:
-            return end - begin > least
-        begins, ends, _ = self._turns[line]
-        place = int(np.searchsorted(begins, begin))
-        return place < len(ends) and int(ends[place]) <= end
-
-    def _next_turn(self, line: int, begin: int) -> int | None:
-        """Give where the next whole turn of a line begins, at a time or after it."""
-        begins, ends, _ = self._turns[line]
-        least = self._held_for(line)
-        if least is None:
-            place = int(np.searchsorted(begins, begin))
-            return int(begins[place]) if place < len(begins) else None
-        # A steady light may be looked at from any moment on.
-        place = int(np.searchsorted(ends, begin + least, side="right"))
-        return max(begin, int(begins[place])) if place < len(begins) else None
-
-    def _held_for(self, line: int) -> int | None:
-        """Give how long a steady (or dark) lamp must be looked at so that it is nothing else; None for other lines."""
-        parts = self.watch.parts[line]
-        if not isinstance(parts.pattern, (Steady, Dark)):
-            return None
-        longest = [other.longest(isinstance(parts.pattern, Steady)) for other in self.watch.parts]
-        return self.s.stretched(max((length for length in longest if length is not None), default=0))
+    def _may_go_on(self, before: Shown, turn: _Turn) -> int:
+        """Give until when what was shown before a line may have been shown at the latest."""
+        pattern = self.watch.parts[turn.line].pattern
+        lines = {*before.lines, *before.may_be} or self.lines
+        others = (line for line in lines if self.watch.parts[line].pattern != pattern)
+        return max((self.turns.until(line, turn.ready, turn.until) for line in others), default=turn.ready)
 
     # -- what is told ----------------------------------------------------------------------------------------------
 
@@ -205,89 +197,55 @@ class _Decoder:
         pattern = self.watch.parts[turn.line].pattern
         lines = tuple(line for line in self.lines if self.watch.parts[line].pattern == pattern)
         others = tuple(
-            line for line in self.lines if line not in lines and self._possible(line, turn.ready, turn.until)
+            line for line in self.lines if line not in lines and self.turns.possible(line, turn.ready, turn.until)
         )
-        seen = self._seen(turn.ready, turn.until)
+        seen = seen_between(self.s, turn.ready, turn.until)
         return Shown(begins, ends, lines, others, seen, "open" if others else "sure", open_before, open_behind)
 
     def _between(self, begins: tuple[int, int], ends: tuple[int, int], open_before: bool) -> Shown:
         """Give a stretch of which no line was seen for a whole turn."""
         since, until = begins[1], ends[0]
-        lines = tuple(line for line in self.lines if self._possible(line, since, until))
-        seen = self._seen(since, until)
+        lines = tuple(line for line in self.lines if self.turns.possible(line, since, until))
+        seen = seen_between(self.s, since, until)
         if lines and until > since:
             single = len({self.watch.parts[line].pattern for line in lines}) == 1
-            what: Certainty = "likely" if single and not set(lines) & set(self.unreadable) else "open"
+            what: Certainty = "likely" if single and not set(lines) & set(self.turns.unreadable) else "open"
             return Shown(begins, ends, lines if single else (), () if single else lines, seen, what, open_before)
-        long = until - since > self.watch.grace + self._longest_turn()
+        held = self.watch.grace + self.turns.longest_turn()
+        # Lines that each stay so long change at most once more often than that fits in.
+        most = (until - since) // held + 1
+        long = self.turns.changes_needed(since, until, most + 1) > most
+        # Of a short look it is tried whether shorter turns explain it.
+        long = long and (most > MOST_SHORT or not self.short.explain(since, until))
         return Shown(begins, ends, (), (), seen, "none" if long else "not read", open_before)
 
-    def _longest_turn(self) -> int:
-        lamp = self.watch.lamp
-        longest = 0
-        for parts in self.watch.parts:
-            lit, dark = (max((high for _, high in row), default=0) for row in (parts.lit, parts.dark))
-            inside = lamp.flash.dark * 2 if lamp.flash is not None else 0
-            longest = max(longest, lit + dark + ((parts.number or 1) - 1) * (lit + inside))
-        return longest
 
-    def _possible(self, line: int, begin: int, end: int) -> bool:
-        """Tell whether a line could have looked so from one time to another."""
-        if line in self.unreadable:
-            return not self._too_slow_for(line, begin, end)
-        known = self.watch.ruled_out(line, begin)
-        return known is None or known >= end
-
-    def _too_slow_for(self, line: int, begin: int, end: int) -> bool:
-        """Tell whether a pattern too fast to be read would at least have shown shorter stretches than were seen."""
-        parts, samples = self.watch.parts[line], self.trace.samples
-        if samples is None or parts.shortest is None:
-            return False
-        # A whole part of it may have fallen between two samples so far apart.
-        gap_begins, gap_ends = samples.gaps(parts.shortest - 1)
-        s, inside = self.s, self._inside(begin, end, whole=False)
-        for stretch in range(inside.start, inside.stop):
-            since, until = max(int(s.sure_from[stretch]), begin), min(int(s.sure_to[stretch]), end)
-            here = slice(*np.searchsorted(gap_begins, (since, until)).tolist())
-            seen = np.append(gap_begins[here], until) - np.append(since, gap_ends[here])
-            longest = parts.longest(bool(s.value[stretch] == 1))
-            if longest is not None and bool(np.any(seen > max(longest, 0))):
-                return True
-        return False
-
-    def _inside(self, begin: int, end: int, whole: bool = True) -> slice:
-        """Give the stretches between two times; with ``whole`` off, also those that reach out of them."""
-        if not whole:
-            first = max(0, int(np.searchsorted(self.s.begin_late, begin, side="right")) - 1)
-            return slice(first, max(first, int(np.searchsorted(self.s.begin_early, end))))
-        first = int(np.searchsorted(self.s.begin_early, begin))
-        return slice(first, max(first, int(np.searchsorted(self.s.end_late, end, side="right"))))
-
-    def _seen(self, begin: int, end: int) -> str:
-        """Say what was seen, in words that know nothing of the table."""
-        s, inside = self.s, self._inside(begin, end)
-        whole = np.flatnonzero(s.complete[inside]) + inside.start
-        middle = (np.maximum(s.least, 0) + s.most) // 2
-        lit, dark = whole[s.value[whole] == 1], whole[s.value[whole] == 0]
-        if not len(lit) or not len(dark):
-            at = int(np.searchsorted(s.begin_late, (begin + end) // 2, side="right")) - 1
-            if end - begin <= 0 or at < 0 or s.value[at] < 0:
-                return "too little to say"
-            return "lit" if s.value[at] == 1 else "dark"
-        lengths = middle[dark]
-        short, long = int(np.quantile(lengths, 0.1)), int(np.quantile(lengths, 0.9))
-        if long >= 2 * short and len(lengths) >= 2:
-            return f"groups of {_numbers(whole, dark[lengths > (short + long) // 2])} flashes"
-        return f"{_about(int(np.median(middle[lit])))} lit, {_about(int(np.median(lengths)))} dark"
+def _read(row: Shown, ready: int, until: int) -> Row:
+    return Row(ready, until, frozenset(row.lines or row.may_be))
 
 
-def _numbers(whole: Indices, pauses: Indices) -> str:
-    """Say how many flashes stood between pauses."""
-    counts = sorted(set((np.diff(pauses) // 2).tolist()))
-    if not counts:
-        return f"at least {(len(whole) - len(pauses) + 1) // 2}"
-    return " or ".join(map(str, counts)) if len(counts) <= 3 else f"{counts[0]} to {counts[-1]}"
-
-
-def _about(length: int) -> str:
-    return seconds(round(length, -4))
+def _joined(rows: list[Shown], spans: list[Doubt]) -> list[Shown]:
+    """Give rows with those left open that a reading with fewer changes does without."""
+    spans = sorted(spans, key=lambda doubt: doubt.first)
+    found: list[Shown] = []
+    at = 0
+    while at < len(rows):
+        if not spans or at < spans[0].first:
+            found.append(rows[at])
+            at += 1
+            continue
+        first, last, lines = at, spans[0].last, set[int]()
+        since, until = rows[first].begins[0], rows[first].begins[1]
+        while spans and spans[0].first <= last + 1:
+            doubt = spans.pop(0)
+            last, lines = max(last, doubt.last), lines | doubt.lines
+            since, until = min(since, doubt.since), max(until, doubt.until)
+        lines.update(*({*row.lines, *row.may_be} for row in rows[first : last + 1]))
+        since = max(found[-1].begins[0], min(since, rows[last].ends[0]))
+        until = max(until, *(row.ends[1] for row in rows[first : last + 1]))
+        seen = rows[first].seen if first == last else "too little to say"
+        found[-1] = evolve(found[-1], ends=(since, until))
+        found.append(Shown((since, until), (since, until), (), tuple(sorted(lines)), seen, "open"))
+        rows[last + 1] = evolve(rows[last + 1], begins=(since, until))
+        at = last + 1
+    return found

@@ -66,6 +66,7 @@ class LampWatch:
         self.parts = tuple(parts_of(line.shows, lamp) for line in lamp.lines)
         self.stretches = stretches_of(trace, lamp.id)
         pause = next((parts.pause for parts in self.parts if parts.number is not None), 0)
+        self.sampled = trace.samples is not None
         self.looks = Looks(self.stretches, trace.samples, trace.late, pause, self.parts)
         self._found: list[Against | None] = [None] * len(self.parts)
 
@@ -127,7 +128,8 @@ class LampWatch:
             begin, end, lasts = held.span(s, place)
             begin = max(begin, ready)
             known = begin + lasts
-            if known <= end:
+            # At the moment of a change a lamp is already what it becomes, but at a sample it is what was seen.
+            if known <= end and (begin < end or self.sampled):
                 late = s.latest(known)
                 if best is None or late < best:
                     return late, None, (int(held.which[place]), begin, known)

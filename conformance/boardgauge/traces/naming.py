@@ -28,6 +28,6 @@ def fitted(recording: Recording, fits: Callable[[str], bool]) -> tuple[Recording
             new = next(text for text in tries if text not in taken and fits(text))
             taken.add(new)
             changed[new] = name
-            channel = evolve(channel, name=new)
+            channel = channel.named(new)
         channels[new] = channel
     return (evolve(recording, channels=channels) if changed else recording), changed

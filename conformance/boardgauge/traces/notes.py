@@ -29,6 +29,7 @@ from attrs import evolve, field, frozen
 
 from boardgauge.traces.errors import UnreadableRecording
 from boardgauge.traces.recording import MOST_TIME, Recording, Times
+from boardgauge.traces.samples import GrowingSamples, Samples
 from boardgauge.traces.source import Block
 
 KEY = "boardgauge"
@@ -52,9 +53,9 @@ class Notes:
     changes: bool = False
     names: dict[str, str] = field(factory=dict)
     paths: dict[str, str] = field(factory=dict)
-    samples: Times | None = None
+    samples: Samples | None = None
 
-    def written(self) -> list[str]:
+    def written(self) -> Iterator[str]:
         """Give the notes as JSON objects, each in ASCII and on one line; none if there is nothing to say."""
         said: dict[str, object] = {}
         if self.rounded:
@@ -67,49 +68,103 @@ class Notes:
             said["names"] = self.names
         if self.paths:
             said["paths"] = self.paths
-        objects = [said] if said else []
-        if self.samples is not None:
-            pieces = list(_runs(self.samples))
-            groups = (pieces[at : at + _PIECES] for at in range(0, len(pieces), _PIECES))
-            objects += [{"samples": " ".join(group)} for group in groups]
         # "$end" would end a comment of a value change dump.
-        return [json.dumps(each).replace("$", "\\u0024") for each in objects]
+        if said:
+            yield json.dumps(said).replace("$", "\\u0024")
+        if self.samples is not None:
+            words = _runs(self.samples)
+            while some := list(itertools.islice(words, _PIECES)):
+                yield json.dumps({"samples": " ".join(some)})
 
 
-def _runs(samples: Times) -> Iterator[str]:
+def _runs(samples: Samples) -> Iterator[str]:
     """Write times as the first one and then the steps, equal ones taken together."""
-    yield str(int(samples[0])) if len(samples) else ""
-    steps = np.diff(samples)
-    if len(steps):
-        begins = np.flatnonzero(np.concatenate(([True], steps[1:] != steps[:-1])))
-        counts = np.diff(np.append(begins, len(steps)))
-        for step, count in zip(steps[begins].tolist(), counts.tolist(), strict=True):
-            yield f"{step}*{count}" if count > 1 else str(step)
+    step = count = 0
+    last: int | None = None
+    for times in samples.pieces():
+        if last is None:
+            yield str(int(times[0]))
+        steps = np.diff(times) if last is None else np.diff(times, prepend=last)
+        last = int(times[-1])
+        begins = np.flatnonzero(np.diff(steps, prepend=0))
+        for each, more in zip(steps[begins].tolist(), np.diff(np.append(begins, len(steps))).tolist(), strict=True):
+            if count and each != step:
+                yield f"{step}*{count}" if count > 1 else str(step)
+                count = 0
+            step, count = each, count + more
+    if last is None or count:
+        yield "" if last is None else f"{step}*{count}" if count > 1 else str(step)
 
 
-def _samples(texts: list[str]) -> Times:
-    steps: list[int] = []
-    counts: list[int] = []
-    for word in itertools.chain.from_iterable(text.split() for text in texts):
-        found = re.fullmatch(r"(-?\d{1,18})(?:\*(\d{1,9}))?", word, re.ASCII)
-        if not found:
-            raise Misfit(f"{word[:30]!r} is no step between samples")
-        steps.append(int(found[1]))
-        counts.append(int(found[2] or 1))
-    if sum(counts) > MOST_SAMPLES:
-        raise Misfit(f"it stands for more than {MOST_SAMPLES:,} samples")
-    if sum(abs(step) * count for step, count in zip(steps, counts, strict=True)) > 2 * MOST_TIME:
-        raise Misfit("its samples reach beyond 2,283 years")
-    if counts and (counts[0] != 1 or min(steps[1:], default=1) < 1):
-        raise Misfit("its samples do not rise")
-    return np.cumsum(np.repeat(np.array(steps, dtype=np.int64), counts))
+_STEP = re.compile(r"(-?\d{1,18})(?:\*(\d{1,9}))?", re.ASCII)
+_EVENLY = 1 << 14
+"""So many samples one step apart are not written out."""
 
 
-def notes_from(objects: Iterable[str | bytes | Mapping[str, object]]) -> Notes:
-    """Read notes. Raises Misfit where one is none."""
-    said: dict[str, object] = {}
-    samples: list[str] = []
-    for each in objects:
+class _Told:
+    """The samples that notes have told so far."""
+
+    def __init__(self) -> None:
+        self._samples = GrowingSamples()
+        self._last: int | None = None
+        self._reach = 0
+
+    def add(self, text: str) -> None:
+        """Take in the steps of one note. Raises Misfit."""
+        words: list[tuple[int, int]] = []
+        for word in text.split():
+            found = _STEP.fullmatch(word)
+            if not found:
+                raise Misfit(f"{word[:30]!r} is no step between samples")
+            words.append((int(found[1]), int(found[2] or 1)))
+        if len(self._samples) + sum(count for _, count in words) > MOST_SAMPLES:
+            raise Misfit(f"it stands for more than {MOST_SAMPLES:,} samples")
+        self._reach += sum(abs(step) * count for step, count in words)
+        if self._reach > 2 * MOST_TIME:
+            raise Misfit("its samples reach beyond 2,283 years")
+        begins = self._last is None and bool(words)
+        if any(step < 1 or count < 1 for step, count in words[begins:]) or (begins and words[0][1] != 1):
+            raise Misfit("its samples do not rise")
+        if begins:
+            self._last = words.pop(0)[0]
+            self._samples.add(np.array([self._last], dtype=np.int64))
+        # Long runs stay folded; of the others, some are written out at once.
+        some: list[tuple[int, int]] = []
+        for step, count in words:
+            if count >= _EVENLY:
+                self._rise(some)
+                self._last = self._samples.add_evenly(step, count)
+                continue
+            some.append((step, count))
+            if len(some) >= 64:
+                self._rise(some)
+        self._rise(some)
+
+    def _rise(self, some: list[tuple[int, int]]) -> None:
+        if some and self._last is not None:
+            steps, counts = np.array(some, dtype=np.int64).T
+            times = self._last + np.cumsum(np.repeat(steps, counts))
+            self._samples.add(times)
+            self._last = int(times[-1])
+            some.clear()
+
+    def samples(self) -> Samples:
+        """Give them all."""
+        return self._samples.samples()
+
+
+class NoteReader:
+    """The notes of one file, one after the other."""
+
+    def __init__(self) -> None:
+        self._said: dict[str, object] = {}
+        self._samples: _Told | None = None
+        self.found = 0
+        """How many there were."""
+
+    def take(self, each: str | bytes | Mapping[str, object]) -> None:
+        """Take in one. Raises Misfit where it is none."""
+        self.found += 1
         try:
             note = each if isinstance(each, Mapping) else json.loads(each)
         except (ValueError, RecursionError):
@@ -118,28 +173,45 @@ def notes_from(objects: Iterable[str | bytes | Mapping[str, object]]) -> Notes:
             raise Misfit("it is not a JSON object")
         for key, value in note.items():
             if key == "samples" and isinstance(value, str):
-                samples.append(value)
-            elif key in said:
+                self._samples = self._samples or _Told()
+                self._samples.add(value)
+            elif key in self._said:
                 raise Misfit(f"{key} is said twice")
             else:
-                said[key] = value
-    wanted: dict[str, type] = {"rounded": bool, "shift_us": int, "rows": str, "names": dict, "paths": dict}
-    for key, value in said.items():
-        if key not in wanted or not isinstance(value, wanted[key]) or (isinstance(value, bool) != (key == "rounded")):
-            raise Misfit(f"{key} says nothing that is known here")
-        if isinstance(value, dict) and not all(isinstance(name, str) for name in value.values()):
-            raise Misfit(f"{key} says nothing that is known here")
-    shift = int(str(said.get("shift_us", 0)))
-    if abs(shift) > MOST_TIME or said.get("rows", "changes") != "changes":
-        raise Misfit("shift_us or rows says nothing that is known here")
-    return Notes(
-        rounded=said.get("rounded") is True,
-        shift=shift,
-        changes="rows" in said,
-        names=dict(said.get("names", {})),  # type: ignore[call-overload]  # seen to be one above
-        paths=dict(said.get("paths", {})),  # type: ignore[call-overload]
-        samples=_samples(samples) if samples else None,
-    )
+                self._said[key] = value
+
+    def notes(self) -> Notes:
+        """Give what they say together. Raises Misfit where that is nothing known."""
+        said = self._said
+        wanted: dict[str, type] = {"rounded": bool, "shift_us": int, "rows": str, "names": dict, "paths": dict}
+        for key, value in said.items():
+            if (
+                key not in wanted
+                or not isinstance(value, wanted[key])
+                or (isinstance(value, bool) != (key == "rounded"))
+            ):
+                raise Misfit(f"{key} says nothing that is known here")
+            if isinstance(value, dict) and not all(isinstance(name, str) for name in value.values()):
+                raise Misfit(f"{key} says nothing that is known here")
+        shift = int(str(said.get("shift_us", 0)))
+        if abs(shift) > MOST_TIME or said.get("rows", "changes") != "changes":
+            raise Misfit("shift_us or rows says nothing that is known here")
+        return Notes(
+            rounded=said.get("rounded") is True,
+            shift=shift,
+            changes="rows" in said,
+            names=dict(said.get("names", {})),  # type: ignore[call-overload]  # seen to be one above
+            paths=dict(said.get("paths", {})),  # type: ignore[call-overload]
+            samples=None if self._samples is None else self._samples.samples(),
+        )
+
+
+def notes_from(objects: Iterable[str | bytes | Mapping[str, object]]) -> Notes:
+    """Read notes. Raises Misfit where one is none."""
+    reader = NoteReader()
+    for each in objects:
+        reader.take(each)
+    return reader.notes()
 
 
 def noted(recording: Recording, notes: Notes) -> Recording:
@@ -149,7 +221,7 @@ def noted(recording: Recording, notes: Notes) -> Recording:
         own = notes.names.get(name, name)
         if own in channels:
             raise Misfit(f"two channels would be called {own!r}")
-        channels[own] = evolve(channel, name=own, times=channel.times - notes.shift)
+        channels[own] = channel.named(own).moved(-notes.shift)
     if not set(notes.names) <= set(recording.channels):
         raise Misfit("it names a channel that the file does not have")
     samples = recording.samples if recording.samples is None else recording.samples - notes.shift
@@ -162,7 +234,7 @@ def noted(recording: Recording, notes: Notes) -> Recording:
             raise Misfit("the file has samples of its own")
         if not len(taken) or (int(taken[0]), int(taken[-1])) != (start, end):
             raise Misfit("its samples do not begin and end with the recording")
-        if not all(bool(np.all(np.isin(channel.times, taken))) for channel in channels.values()):
+        if not all(_among(times, taken) for channel in channels.values() for times, _ in channel.pieces()):
             raise Misfit("a change lies between its samples")
     paths = {path: notes.names.get(name, name) for path, name in recording.paths.items()}
     return evolve(
@@ -174,6 +246,11 @@ def noted(recording: Recording, notes: Notes) -> Recording:
         rounded=recording.rounded or notes.rounded,
         paths={**paths, **notes.paths},
     )
+
+
+def _among(times: Times, samples: Samples) -> bool:
+    index = samples.searchsorted(times)
+    return bool((index < len(samples)).all()) and np.array_equal(samples.take(index), times)
 
 
 def with_notes(notes: Notes, recording: Recording) -> Recording:
@@ -199,22 +276,22 @@ def taken_off(source: Iterator[Block], file: str) -> tuple[Notes | None, Iterato
 
     Raises UnreadableRecording where one is damaged.
     """
-    objects: list[bytes] = []
+    reader = NoteReader()
     first: int | None = None
-    for block in source:
-        at = 0
-        while at < len(block.data):
-            cut = block.data.find(b"\n", at) + 1 or len(block.data)
-            found = _LINE.fullmatch(block.data[at:cut])
-            if not found:
-                break
-            first = block.line if first is None else first
-            objects.append(found[1])
-            at = cut
-        if at < len(block.data):
-            source = itertools.chain([block], source)
-            break
     try:
-        return (notes_from(objects) if objects else None), source
+        for block in source:
+            at = 0
+            while at < len(block.data):
+                cut = block.data.find(b"\n", at) + 1 or len(block.data)
+                found = _LINE.fullmatch(block.data[at:cut])
+                if not found:
+                    break
+                first = block.line if first is None else first
+                reader.take(found[1])
+                at = cut
+            if at < len(block.data):
+                source = itertools.chain([block], source)
+                break
+        return (reader.notes() if reader.found else None), source
     except Misfit as error:
         raise misfit(file, error, first) from None

@@ -1,14 +1,18 @@
 """How a recorder took its samples: how far apart, how evenly, with what gaps.
 
-Law of this module: it describes the times alone; a gap is a step of more than one and a half of the usual ones.
+Law of this module: it describes the times alone; a gap is a step of more than one and a half of the usual ones. Times
+are gone through in pieces, however many there are.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 from attrs import frozen
 
-from boardgauge.traces.recording import Recording
+from boardgauge.traces.passes import chosen, steps
+from boardgauge.traces.recording import MOST_TIME, Recording, Times
 
 _FEW = 20
 """With fewer times than this a common step says nothing."""
@@ -35,20 +39,38 @@ def pace_of(recording: Recording) -> Pace | None:
     """Describe the samples of a recording; None for one of changes, or with a single sample."""
     if recording.samples is None or len(recording.samples) < 2:
         return None
-    samples = np.asarray(recording.samples)
-    steps = np.diff(samples)
-    usual = int(np.median(steps))
-    wide = steps > usual * 3 // 2
-    if np.all(wide):
-        wide = np.zeros(len(steps), dtype=bool)
-    normal = steps[~wide]
-    gaps = np.flatnonzero(wide)
-    longest = None
-    if len(gaps):
-        place = int(gaps[np.argmax(steps[gaps])])
-        longest = (int(samples[place]), int(steps[place]))
-    missing = int(steps[gaps].sum() - usual * len(gaps))
-    return Pace(len(samples), usual, int(normal.min()), int(normal.max()), len(gaps), longest, missing)
+    samples = recording.samples
+
+    def between() -> Iterator[Times]:
+        return (np.diff(times) for times in steps(samples.pieces()))
+
+    def weighed() -> Iterator[tuple[Times, Times]]:
+        return ((each, np.ones(len(each), np.int64)) for each in between())
+
+    least = min(int(each.min()) for each in between())
+    if least == samples.longest_gap:
+        return Pace(len(samples), least, least, least)
+    # The median: of an even number of steps, halfway between the two in the middle.
+    middle = len(samples) // 2
+    usual = chosen(weighed, middle)
+    if len(samples) % 2:
+        usual = (usual + chosen(weighed, middle + 1)) // 2
+    widest = usual * 3 // 2 if least <= usual * 3 // 2 else MOST_TIME * 2
+    least, greatest, gaps, missing = 2 * MOST_TIME, 0, 0, 0
+    longest: tuple[int, int] | None = None
+    for times in steps(samples.pieces()):
+        each = np.diff(times)
+        wide = each > widest
+        normal = each[~wide]
+        if len(normal):
+            least, greatest = min(least, int(normal.min())), max(greatest, int(normal.max()))
+        if wide.any():
+            place = int(np.argmax(each))
+            if longest is None or int(each[place]) > longest[1]:
+                longest = int(times[place]), int(each[place])
+            gaps += int(np.count_nonzero(wide))
+            missing += int((each[wide] - usual).sum())
+    return Pace(len(samples), usual, least, greatest, gaps, longest, missing)
 
 
 def common_step(recording: Recording) -> int | None:
@@ -58,11 +80,14 @@ def common_step(recording: Recording) -> int | None:
     """
     if recording.samples is not None:
         return None
-    times = [channel.times for channel in recording.channels.values() if len(channel.times)]
-    if not times:
-        return None
-    moments = np.unique(np.concatenate(times))
-    if len(moments) < _FEW:
-        return None
-    step = int(np.gcd.reduce(np.diff(moments)))
-    return step if step >= 1000 else None
+    few: set[int] = set()
+    first: int | None = None
+    step = 0
+    for channel in recording.channels.values():
+        for times, _ in channel.pieces():
+            if len(few) < _FEW:
+                few.update(times[:_FEW].tolist())
+            first = int(times[0]) if first is None else first
+            # All moments lie whole steps from any of them.
+            step = int(np.gcd.reduce(np.concatenate(([step], times - first))))
+    return step if len(few) >= _FEW and step >= 1000 else None

@@ -9,11 +9,12 @@ quantity, NaN where the file says it is not known (``x``, ``z``, an empty cell, 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from attrs import field, frozen
+from attrs import evolve, field, frozen
 
 from boardgauge.traces.samples import Samples, samples_of
 
@@ -37,6 +38,8 @@ MOST_TIME = 2**56
 
 So the difference of any two times, and what uncertainty and a spec's timings add to one, stays far inside 64 bits.
 """
+PIECE = 65_536
+"""So many changes of a channel are gone through at once by whoever goes through them in pieces."""
 
 
 @frozen(eq=False)
@@ -51,10 +54,28 @@ class Channel:
     values: Values
 
     @property
+    def changes(self) -> int:
+        """How many changes it has."""
+        return len(self.times)
+
+    def pieces(self, most: int | None = None) -> Iterator[tuple[Times, Values]]:
+        """Give its changes, ``most`` of them (by default ``PIECE``) at a time, in the order of time."""
+        size = most or PIECE
+        for at in range(0, len(self.times), size):
+            yield self.times[at : at + size], self.values[at : at + size]
+
+    @property
     def digital(self) -> bool:
         """Tell whether the channel holds logic levels only (0, 1 and not known)."""
-        known = self.values[~np.isnan(self.values)]
-        return bool(np.all((known == 0.0) | (known == 1.0)))
+        return all(bool(np.all((v == 0.0) | (v == 1.0) | np.isnan(v))) for _, v in self.pieces())
+
+    def named(self, name: str) -> Channel:
+        """Give it under another name."""
+        return evolve(self, name=name)
+
+    def moved(self, shift: int) -> Channel:
+        """Give it so many microseconds later."""
+        return evolve(self, times=self.times + shift) if shift else self
 
     def at(self, time: int) -> float:
         """Give the value at a time, NaN where it is not known."""
@@ -71,7 +92,7 @@ class Channel:
         )
 
     def __hash__(self) -> int:
-        return hash((self.name, len(self.times)))
+        return hash((self.name, self.changes))
 
 
 @frozen(eq=False)

@@ -98,6 +98,8 @@ class Samples:
             if not 0 <= index < len(self):
                 raise IndexError(f"there is no sample {key} among {len(self)}")
             return int(self.take(np.array([index], dtype=np.int64))[0])
+        if isinstance(key, slice):
+            return self.take(np.arange(*key.indices(len(self)), dtype=np.int64))
         if isinstance(key, np.ndarray) and key.dtype != np.bool_:
             return self.take(np.where(key < 0, key + len(self), key))
         return np.asarray(np.asarray(self)[key])
@@ -206,6 +208,15 @@ class GrowingSamples:
     """Sample times while they are read, a block at a time."""
 
     _pieces: list[_Piece] = field(factory=list)
+
+    def add_evenly(self, step: int, count: int) -> int:
+        """Add so many times, one step apart from the last one on; give the last."""
+        first = self._pieces[-1].last + step
+        if count > 1:
+            self._pieces.append(_Piece(first, first + step * (count - 1), count, step, step))
+        else:
+            self.add(np.array([first], dtype=np.int64))
+        return self._pieces[-1].last
 
     def add(self, times: Times) -> None:
         """Add times, all of them after those added before."""

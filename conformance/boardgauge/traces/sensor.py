@@ -64,16 +64,20 @@ class Reading:
         until: Fraction | None = None,
         accuracy: Fraction = Fraction(0),
         off: Sequence[tuple[int, int]] = (),
+        sees: int = 0,
+        perhaps: Sequence[tuple[int, int]] = (),
     ) -> Wave:
         """Give the truth of ``sensor op limit [until until_op until]`` over time; limits in the sensor's unit.
 
         With ``until`` the comparison, once true, stays true until the second one holds. Before the first number that
         settles it, it is not known. In the stretches ``off`` (from, to; without power) nothing is remembered: between
-        its limits it is false there, and goes on from that.
+        its limits it is false there, and goes on from that; in those ``perhaps`` it may be so. What does not last
+        longer than ``sees`` (microseconds) the board need not have seen: with two limits it is not known what it
+        remembers of it.
         """
-        if off:
-            return self._with(tuple(start for start, _ in off))._crossings(op, limit, until_op, until, accuracy, off)
-        return self._crossings(op, limit, until_op, until, accuracy, off)
+        starts = [start for start, _ in (*off, *perhaps)]
+        reading = self._with(starts) if starts else self
+        return reading._crossings(op, limit, until_op, until, accuracy, off, sees, perhaps)
 
     def _with(self, times: Sequence[int]) -> Reading:
         """Give the reading with a row of its own for each of these times."""
@@ -89,21 +93,43 @@ class Reading:
         until: Fraction | None,
         accuracy: Fraction,
         off: Sequence[tuple[int, int]],
+        sees: int,
+        perhaps: Sequence[tuple[int, int]],
     ) -> Wave:
         surely, possibly = self.beyond(op, limit, accuracy)
         if until_op is None or until is None:
             able_true, able_false, lets_go = possibly, ~surely, ~surely
         else:
             off_surely, lets_go = self.beyond(until_op, until, accuracy)
-            asleep = np.zeros(len(self.times), dtype=bool)
-            for start, end in off:
-                asleep |= (self.times >= start) & (self.times < end)
+            surely, off_surely = self._lasting(surely, sees), self._lasting(off_surely, sees)
+            asleep, forgets = self._inside(off), self._inside((*off, *perhaps))
             # True is possible if the value may switch on, or if it was possible and the value need not switch off.
             able_true = held(possibly | off_surely | asleep, possibly, True)
-            able_false = held(lets_go | surely | asleep, lets_go | (asleep & ~surely), True)
+            able_false = held(lets_go | surely | forgets, lets_go | (forgets & ~surely), True)
         truths = np.where(able_true & able_false, -1, np.where(able_true, 1, 0)).astype(np.int8)
         levels = _as_one_change(levels_of(self.times, truths), self.times, possibly, lets_go)
         return wave_of(self.signal, self.channel, self.start, levels, self.spread)
+
+    def _inside(self, stretches: Sequence[tuple[int, int]]) -> Booleans:
+        inside = np.zeros(len(self.times), dtype=bool)
+        for start, end in stretches:
+            inside |= (self.times >= start) & (self.times < end)
+        return inside
+
+    def _lasting(self, holds: Booleans, sees: int) -> Booleans:
+        """Leave out the stretches that may have been over within a time; the last may go on behind the recording."""
+        if not sees or not len(holds):
+            return holds
+        turns = np.flatnonzero(np.diff(holds.astype(np.int8), prepend=0, append=0))
+        first, last = turns[::2], turns[1::2]
+        begun = self.spread.drifted(*self.spread.own(self.times[first], self.times[first]))[1]
+        ends = self.times[np.minimum(last, len(holds) - 1)]
+        over = self.spread.drifted(*self.spread.own(ends, ends))[0]
+        kept = (last == len(holds)) | (over - begun > sees)
+        lasting = np.zeros(len(holds) + 1, dtype=np.int64)
+        lasting[first[kept]] += 1
+        lasting[last[kept]] -= 1
+        return np.cumsum(lasting[:-1]) > 0
 
     def beyond(self, op: Comparator, limit: Fraction, accuracy: Fraction) -> tuple[Booleans, Booleans]:
         """Give where a comparison with a limit holds for sure, and where it may."""

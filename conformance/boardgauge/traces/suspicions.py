@@ -6,7 +6,9 @@ seconds from the start of the recording.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
+from hashlib import blake2b
 from typing import Literal
 
 import numpy as np
@@ -15,7 +17,8 @@ from attrs import frozen
 from boardgauge.language.model import Blink, Board, Flashes, InputKind, Lamp
 from boardgauge.traces.appearance import LINES, Appearance
 from boardgauge.traces.pace import Pace, common_step
-from boardgauge.traces.recording import Channel, Recording
+from boardgauge.traces.passes import longest, rises, runs, steps, stretches
+from boardgauge.traces.recording import PIECE, Channel, Recording, Times
 from boardgauge.traces.wiring import Wire
 
 _MUCH_UNKNOWN = 0.05
@@ -135,18 +138,15 @@ def _aliased(shown: Appearance, recording: Recording, pace: Pace) -> int | None:
     if shown.kind not in ("logic", "measured"):
         return None
     channel = recording.channels[shown.channel]
-    middle = 0.5 if shown.kind == "logic" else ((shown.least or 0) + (shown.greatest or 0)) / 2
-    high = channel.values > middle
-    rises = channel.times[1:][high[1:] & ~high[:-1]]
-    if len(rises) <= _ALIASED:
-        return None
+    middle = 0.5 if shown.kind == "logic" else (shown.least or 0) / 2 + (shown.greatest or 0) / 2
     rate = 1e6 / pace.usual
     for hertz in LINES:
         beat = abs(hertz - round(hertz / rate) * rate)
         if rate < _SAMPLES_A_PERIOD * hertz and beat > rate / 1000:
-            near = np.abs(np.diff(rises) - 1e6 / beat) <= pace.usual * 1.5
-            borders = np.flatnonzero(np.concatenate(([True], ~near, [True])))
-            if int(np.diff(borders).max()) > _ALIASED:
+            up = rises(channel.pieces(), lambda values: values > middle)
+            near = ((t, np.abs(np.diff(t) - 1e6 / beat) <= pace.usual * 1.5) for t in steps(up))
+            found = longest(runs(near))
+            if found is not None and found.length >= _ALIASED:
                 return hertz
     return None
 
@@ -186,30 +186,37 @@ def _while_dead(recording: Recording, power: str, name: str, wire: Wire) -> floa
     if not supply.digital:
         return None
     dead = 1.0 if wire.inverted else 0.0
-    ends = np.append(supply.times[1:], recording.end)
     high = whole = 0
-    for begin, end in zip(
-        supply.times[supply.values == dead].tolist(), ends[supply.values == dead].tolist(), strict=True
-    ):
+    for times, values, lasts in stretches(supply, recording.end):
+        begins, ends = times[values == dead], (times + lasts)[values == dead]
         # The first moments belong to what the supply still brings.
-        settled = begin if begin == recording.start else begin + (end - begin) // 10
-        on, known = _time_high(channel, settled, end)
-        high, whole = high + on, whole + known
+        settled = np.where(begins == recording.start, begins, begins + (ends - begins) // 10)
+        for at in range(0, len(begins), PIECE):
+            moments = np.stack((settled[at : at + PIECE], ends[at : at + PIECE]), axis=1).ravel()
+            on, known = _time_high(channel, moments, recording.end)
+            high, whole = high + int(np.diff(on)[::2].sum()), whole + int(np.diff(known)[::2].sum())
     return high / whole if whole else None
 
 
-def _time_high(channel: Channel, begin: int, end: int) -> tuple[int, int]:
-    inner = channel.times[(channel.times > begin) & (channel.times < end)]
-    times = np.concatenate(([begin], inner, [end]))
-    values = np.array([channel.at(int(time)) for time in times[:-1]])
-    lasts = np.diff(times)
-    return int(lasts[values == 1.0].sum()), int(lasts[~np.isnan(values)].sum())
+def _time_high(channel: Channel, moments: Times, end: int) -> tuple[Times, Times]:
+    """Give for how long, up to each moment, a channel was high, and was known; moments do not fall."""
+    on, known = np.zeros(len(moments), np.int64), np.zeros(len(moments), np.int64)
+    for times, values, lasts in stretches(channel, end):
+        # How much of each value's time lies before each moment: all of the earlier ones, and a part of one.
+        index = np.searchsorted(times, moments, side="right") - 1
+        here = index >= 0
+        inner = index[here]
+        part = np.minimum(moments[here] - times[inner], lasts[inner])
+        for whole, which in ((on, values == 1.0), (known, ~np.isnan(values))):
+            before = np.cumsum(lasts * which) - lasts * which
+            whole[here] += before[inner] + part * which[inner]
+    return on, known
 
 
 def _rests_high(signal: str, board: Board) -> bool:
     row = board.inputs.get(signal)
     if row is not None:
-        return row.kind is InputKind.SWITCH and row.contact == "normally closed"
+        return row.rests_on
     output = board.outputs.get(signal)
     return output is not None and output.contact == "normally closed"
 
@@ -256,17 +263,25 @@ def _shortest_part(lamp: Lamp) -> int | None:
 
 def _twins(recording: Recording) -> Iterator[Suspicion]:
     """Tell channels that are the same throughout: one probe on two names, or two on one pin."""
-    seen: dict[tuple[int, bytes, bytes], str] = {}
-    for name, channel in recording.channels.items():
-        if len(channel.times) > 4:
-            key = (len(channel.times), channel.times.tobytes()[:4096], channel.values.tobytes()[:4096])
-            other = seen.setdefault(key, name)
-            before = recording.channels[other]
-            same = np.array_equal(channel.times, before.times)
-            if other != name and same and np.array_equal(channel.values, before.values, equal_nan=True):
+    counts = Counter(channel.changes for channel in recording.channels.values())
+    seen: dict[bytes, str] = {}
+    for channel in recording.channels.values():
+        if channel.changes > 4 and counts[channel.changes] > 1:
+            other = seen.setdefault(_digest(channel), channel.name)
+            if other != channel.name:
                 yield Suspicion(
                     "twins",
-                    name,
+                    channel.name,
                     f"the same as {other} throughout",
                     "if they need not go together, one may be on the wrong pin",
                 )
+
+
+def _digest(channel: Channel) -> bytes:
+    """Give what is the same of two channels only if all of their changes are."""
+    times, values = blake2b(), blake2b()
+    for some, levels in channel.pieces():
+        times.update(np.ascontiguousarray(some, np.int64).tobytes())
+        # One kind of zero, and one of not known.
+        values.update(np.where(np.isnan(levels), np.nan, levels + 0.0).tobytes())
+    return times.digest() + values.digest()

@@ -21,41 +21,59 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 import numpy as np
 from attrs import define, field
 
 from boardgauge.traces.errors import UnreadableRecording, shown
-from boardgauge.traces.recording import MOST_TIME, Channel, Recording, Times, Values, channel_of
+from boardgauge.traces.growing import Growing
+from boardgauge.traces.recording import MOST_TIME, Channel, Recording, Times
 from boardgauge.traces.source import Block
 from boardgauge.traces.vcd_blocks import LEVEL, WIDEST_NUMBER, Piece, Table, take_block
 from boardgauge.traces.vcd_header import Header, Variable, names_of, read_header
 
 if TYPE_CHECKING:
     from boardgauge.traces.reduction import Ask, Reduction
+    from boardgauge.traces.shelf import Shelf
 
 _GREATEST_STAMP = 2**62
+_VALUES = np.array([0.0, 1.0, math.nan])
+"""The value of a level; -1 is the last."""
+
+
+_AT_ONCE = 1 << 18
+"""So many values wait to be taken in at once: there may be thousands of variables in a block."""
 
 
 @define
 class _Changes:
-    """What was read so far: the pieces of each variable, by slot."""
+    """What was read so far: the changes of each variable and of its bits, by slot and bit ("": the whole)."""
 
-    pieces: dict[int, list[Piece]] = field(factory=dict)
+    file: str
+    tick: Fraction
+    kinds: list[Variable]
     asks: dict[int, Ask] = field(factory=dict)
     """What is asked of variables that are numbers: by slot, where not all of their values matter."""
+    shelf: Shelf | None = None
+    kept: dict[tuple[int, str], Growing] = field(factory=dict)
+    waiting: dict[int, list[Piece]] = field(factory=dict)
+    values: int = 0
+    """How many values are waiting."""
     first: int | None = None
     now: int = -1
     rounded: bool = False
     skipping: bool = False
     """Inside a comment."""
+    off: bool = False
+    """Between ``$dumpoff`` and its ``$end``: what stands there is not known, whatever it says."""
     half: bytes | None = None
     """A vector or real whose code is still to come."""
 
     def take(self, block: Block, table: Table) -> bool:
         """Take in a block at once; False, and nothing taken in, if not all of it is plain."""
-        if self.half is not None or self.skipping:
+        if self.half is not None or self.skipping or self.off:
             return False
         taken = take_block(block.data, table, self.now)
         if taken is None:
@@ -68,12 +86,39 @@ class _Changes:
         return True
 
     def put(self, slot: int, piece: Piece) -> None:
-        """Add a piece, without values that answer what is asked as the one before does."""
-        if slot in self.asks and piece.numbers is not None:
-            answers = self.asks[slot](piece.numbers)
-            news = np.concatenate(([True], (answers[1:] != answers[:-1]).any(axis=1)))
-            piece = Piece(piece.times[news], piece.levels[news], piece.numbers[news])
-        self.pieces.setdefault(slot, []).append(piece)
+        """Add a piece; times before the first stamp wait for it."""
+        self.waiting.setdefault(slot, []).append(piece)
+        self.values += len(piece.times) * (1 + piece.levels[:1].size)
+        if self.values > _AT_ONCE and self.first is not None:
+            self.take_in()
+
+    def take_in(self) -> None:
+        """Take in what is waiting."""
+        if self.now * self.tick > MOST_TIME:
+            raise UnreadableRecording(self.file, f"the last time is #{self.now}", expected="less than 2,283 years")
+        for slot, pieces in self.waiting.items():
+            times = self._micros(np.concatenate([piece.times for piece in pieces]))
+            levels = np.concatenate([piece.levels for piece in pieces])
+            if levels.ndim == 1:
+                self.channel(slot, "").add(times, _VALUES[levels])
+                continue
+            numbers = np.concatenate([piece.numbers for piece in pieces if piece.numbers is not None])
+            self.channel(slot, "").add(times, numbers)
+            for column, bit in enumerate(self.kinds[slot].bits):
+                self.channel(slot, f"[{bit}]").add(times, _VALUES[levels[:, column]])
+        self.waiting.clear()
+        self.values = 0
+
+    def channel(self, slot: int, suffix: str) -> Growing:
+        """Give the channel of a variable, or of one of its bits; new if need be."""
+        if (slot, suffix) not in self.kept:
+            self.kept[slot, suffix] = Growing(ask=self.asks.get(slot), shelf=self.shelf)
+        return self.kept[slot, suffix]
+
+    def _micros(self, ticks: Times) -> Times:
+        assert self.first is not None
+        ticks, tick = np.maximum(ticks, self.first), self.tick
+        return ticks * tick.numerator if tick.denominator == 1 else ticks // tick.denominator * tick.numerator
 
 
 class _Bad(Exception):
@@ -87,8 +132,11 @@ def _take(block: Block, table: Table, changes: _Changes) -> None:
     """Take in a block word by word."""
     found: dict[int, tuple[list[int], list[bytes]]] = {}
     now, half, skipping, slots = changes.now, changes.half, changes.skipping, table.slots
+    off = changes.off
 
     def put(slot: int, value: bytes) -> None:
+        if off:
+            return
         times, values = found.setdefault(slot, ([], []))
         times.append(now)
         values.append(value)
@@ -118,7 +166,7 @@ def _take(block: Block, table: Table, changes: _Changes) -> None:
                 raise _Bad(f"time {shown(token)}", "a smaller number", tokens)
             changes.first = stamp if changes.first is None else changes.first
             changes.rounded = changes.rounded or stamp % table.ticks != 0
-            now = stamp
+            now, off = stamp, False
         elif token[0] in b"bBrRsS" and len(token) > 1:
             if token[0] in b"bB" and token[1:].strip(b"01xXzZ"):
                 raise _Bad(f"vector {shown(token)}", "b and bits: 0, 1, x, z", tokens)
@@ -129,6 +177,9 @@ def _take(block: Block, table: Table, changes: _Changes) -> None:
             elif token == b"$dumpoff":
                 for slot in range(len(table.codes)):
                     put(slot, b"bx")
+                off = True
+            else:
+                off = False
         elif (slot := slots.get(token[1:])) is not None and LEVEL[token[0]] != -2:
             # One bit for a wider variable is extended like a short vector.
             put(slot, b"b" + token[:1])
@@ -141,7 +192,7 @@ def _take(block: Block, table: Table, changes: _Changes) -> None:
             raise _Bad(what, "#time, a value of a declared variable, or a $ keyword", tokens)
     for slot, (times, values) in found.items():
         changes.put(slot, _piece(table.kinds[slot], times, values))
-    changes.now, changes.half, changes.skipping = now, half, skipping
+    changes.now, changes.half, changes.skipping, changes.off = now, half, skipping, off
 
 
 def _piece(kind: Variable, times: list[int], texts: list[bytes]) -> Piece:
@@ -183,17 +234,21 @@ def _extended(text: bytes, width: int) -> bytes:
     return body.rjust(width, body[:1] if body[:1] in b"xz" else b"0")[-width:]
 
 
-def read_vcd(source: Iterator[Block], file: str, reduction: Reduction | None = None) -> Recording:
+def read_vcd(
+    source: Iterator[Block], file: str, reduction: Reduction | None = None, shelf: Shelf | None = None
+) -> Recording:
     """Read a value change dump. Raises UnreadableRecording with the line of the first thing that is wrong.
 
-    With a ``reduction``, values of measured channels that nobody will ask for are left out.
+    With a ``reduction``, values of measured channels that nobody will ask for are left out; with a ``shelf``, changes
+    are put away there.
     """
     header, rest = read_header(source, file)
     if header.tick is None:
         raise UnreadableRecording(file, "there is no $timescale", line=1, expected="$timescale 1 us $end or another")
     kinds = [variables[0] for variables in header.variables.values()]
     table = Table(list(header.variables), kinds, header.skipped, header.tick.denominator)
-    changes = _Changes(asks={} if reduction is None else _asks(header, table, reduction))
+    asks = {} if reduction is None else _asks(header, table, reduction)
+    changes = _Changes(file, header.tick, kinds, asks, shelf)
     last = rest
     for block in _chain(rest, source):
         last = block
@@ -231,48 +286,25 @@ def _chain(first: Block, others: Iterator[Block]) -> Iterator[Block]:
     yield from others
 
 
-_VALUES = np.array([0.0, 1.0, math.nan])
-"""The value of a level; -1 is the last."""
-
-
 def _assembled(file: str, header: Header, table: Table, changes: _Changes) -> Recording:
-    assert header.tick is not None
     assert changes.first is not None
-    tick, first = header.tick, changes.first
-    if changes.now * tick > MOST_TIME:
-        raise UnreadableRecording(file, f"the last time is #{changes.now}", expected="less than 2,283 years")
-
-    def micros(times: Times) -> Times:
-        times = np.maximum(times, first)
-        return times * tick.numerator if tick.denominator == 1 else times // tick.denominator * tick.numerator
-
+    changes.take_in()
     names = names_of(header)
     channels: dict[str, Channel] = {}
     paths: dict[str, str] = {}
     for slot, code in enumerate(table.codes):
-        kind = table.kinds[slot]
-        # What was assembled is let go of, so that a long dump is not held twice.
-        pieces = changes.pieces.pop(slot, None) or [_piece(kind, [], [])]
-        stamps = micros(np.concatenate([piece.times for piece in pieces]))
-        levels = np.concatenate([piece.levels for piece in pieces])
-        made: dict[str, tuple[Times, Values]] = {}
-        if table.single[slot]:
-            made[""] = (stamps, _VALUES[levels])
-        else:
-            made[""] = (stamps, np.concatenate([piece.numbers for piece in pieces if piece.numbers is not None]))
-            made |= {f"[{bit}]": (stamps, _VALUES[levels[:, column]]) for column, bit in enumerate(kind.bits)}
-        del pieces
+        bits = () if table.single[slot] else table.kinds[slot].bits
         for index, variable in enumerate(header.variables[code]):
-            for suffix, (times, values) in made.items():
+            for suffix in ("", *(f"[{bit}]" for bit in bits)):
                 name = names[code, index] + suffix
                 paths[".".join((*variable.path, variable.name)) + suffix] = name
                 if name not in channels:
-                    channels[name] = channel_of(name, times, values)
+                    channels[name] = changes.channel(slot, suffix).channel(name)
     return Recording(
         file=file,
         format="VCD",
-        start=math.floor(first * tick),
-        end=math.floor(changes.now * tick),
+        start=math.floor(changes.first * changes.tick),
+        end=math.floor(changes.now * changes.tick),
         channels=channels,
         rounded=changes.rounded,
         paths=paths,

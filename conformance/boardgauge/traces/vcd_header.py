@@ -42,6 +42,8 @@ class Header:
     tick: Fraction | None = None
     variables: dict[bytes, list[Variable]] = field(factory=dict)
     skipped: set[bytes] = field(factory=set)
+    codes: dict[tuple[tuple[str, ...], str], bytes] = field(factory=dict)
+    """The code of each full name."""
     scopes: list[str] = field(factory=list)
     done: bool = False
 
@@ -74,6 +76,11 @@ def _declare(header: Header, words: list[bytes], file: str, line: int) -> None:
         raise UnreadableRecording(
             file, f"a variable {shown(name)} {width} bits wide", line=line, expected="1 to 65536 bits"
         )
+    if header.codes.setdefault((tuple(header.scopes), name), code) != code:
+        full = ".".join((*header.scopes, name))
+        raise UnreadableRecording(
+            file, f"a second variable {shown(full)}, with another code", line=line, expected="names that differ"
+        )
     real = kind in ("real", "realtime", "shortreal")
     header.variables.setdefault(code, []).append(Variable(tuple(header.scopes), name, width, real, bits))
 
@@ -87,7 +94,10 @@ def _command(header: Header, words: list[bytes], file: str, line: int) -> None:
             raise UnreadableRecording(
                 file, f"timescale {shown(text)}", line=line, expected="1, 10 or 100 of s, ms, us, ns, ps, fs"
             )
-        header.tick = int(found.group(1)) * Fraction(_UNITS[found.group(2)])
+        tick = int(found.group(1)) * Fraction(_UNITS[found.group(2)])
+        if header.tick not in (None, tick):
+            raise UnreadableRecording(file, f"a second timescale {shown(text)}", line=line, expected="one")
+        header.tick = tick
     elif word == b"$var":
         _declare(header, rest, file, line)
     elif word == b"$scope":

@@ -49,8 +49,8 @@ def write_vcd(recording: Recording, stream: TextIO, scope: str = "board") -> Non
             if not fits_in_vcd(channel.name):
                 raise ValueError(f"a channel called {channel.name!r} cannot stand in a value change dump")
             digital.append(channel.digital)
-            first = _written(channel.at(recording.start), channel.digital)
-            kind, size = ("wire", 1) if channel.digital else ("real", 64)
+            first = _written(channel.at(recording.start), digital[-1])
+            kind, size = ("wire", 1) if digital[-1] else ("real", 64)
             variables.append(writer.register_var(scopes.get(channel.name, scope), channel.name, kind, size, init=first))
         for times, numbers, values in long_rows(recording):
             for time, number, value in zip(times.tolist(), numbers.tolist(), values.tolist(), strict=True):

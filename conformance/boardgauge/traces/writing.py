@@ -18,7 +18,6 @@ from os import PathLike, fspath
 from pathlib import Path
 from typing import Any, BinaryIO, Literal
 
-import numpy as np
 from attrs import evolve, frozen
 
 from boardgauge.language.problems import nearest_of
@@ -119,19 +118,18 @@ def write_recording(
         raise CannotWrite("a decimal comma needs a semicolon or a tab between columns")
     long = (shape or ("long" if recording.samples is None else "wide")) == "long"
     fitting, notes, told = _noted(recording, target, long)
-    lines = notes.written()
     with _replaced(target.path) as stream, _packed(stream, target.packing) as packed:
         if target.format in ("parquet", "arrow", "arrows"):
             from boardgauge.traces.arrow_writer import write_arrow
 
             kind = {"parquet": "Parquet", "arrow": "Arrow", "arrows": "Arrow stream"}[target.format]
-            write_arrow(fitting, packed, kind, long, lines)
+            write_arrow(fitting, packed, kind, long, list(notes.written()))
             return told
         text = io.TextIOWrapper(packed, encoding="utf-8", newline="", write_through=False)
         before, after = {"vcd": ("$comment boardgauge ", " $end"), "csv": ("# boardgauge ", "")}.get(
             target.format, (f'{{"{KEY}": ', "}")
         )
-        text.writelines(f"{before}{line}{after}\n" for line in lines)
+        text.writelines(f"{before}{line}{after}\n" for line in notes.written())
         if target.format == "vcd":
             write_vcd(fitting, text)
         elif target.format == "csv" and long:
@@ -168,7 +166,7 @@ def _noted(recording: Recording, target: Target, long: bool) -> tuple[Recording,
     if target.format == "vcd" and recording.start < 0:
         shift = -recording.start
         told.append(f"a {what} begins at 0 or later: every time is {shift / 1_000_000:g} s later there")
-        channels = {name: evolve(c, times=c.times + shift) for name, c in fitting.channels.items()}
+        channels = {name: channel.moved(shift) for name, channel in fitting.channels.items()}
         moved = None if recording.samples is None else recording.samples + shift
         fitting = evolve(fitting, start=0, end=recording.end + shift, channels=channels, samples=moved)
     changes = target.format != "vcd" and not long and recording.samples is None
@@ -185,7 +183,7 @@ def _noted(recording: Recording, target: Target, long: bool) -> tuple[Recording,
     paths = {path: name for path, name in recording.paths.items() if path not in kept}
     return (
         fitting,
-        Notes(recording.rounded, shift, changes, names, paths, None if samples is None else np.asarray(samples)),
+        Notes(recording.rounded, shift, changes, names, paths, samples),
         tuple(told),
     )
 
@@ -219,7 +217,7 @@ def _packed(stream: BinaryIO, packing: str | None) -> Iterator[BinaryIO]:
         packer = nullcontext
     elif packing == "gzip":
         # Without a name and a time: what is written depends on the recording alone.
-        packer = partial(gzip.GzipFile, "", "wb", 9, mtime=0)
+        packer = partial(gzip.GzipFile, "", "wb", 6, mtime=0)
     elif packing == "xz":
         packer = partial(lzma.LZMAFile, mode="wb")
     elif packing == "bzip2":

@@ -99,6 +99,11 @@ def final(node: str) -> str:
     )
 
 
+def unseen(node: str) -> str:
+    """Give a place for the end of an arrow that is cut off at the frame round it."""
+    return f'  {quoted(node)} [shape=point, style=invis, label="", width=0.01];'
+
+
 def arrow(
     source: str, target: str, lines: Sequence[str], attributes: Mapping[str, str] | None = None, width: int = 34
 ) -> str:

@@ -12,11 +12,11 @@ from html import unescape
 from attrs import frozen
 
 _CLUSTER = re.compile(r'(<g id="clust\d+" class="cluster">.*?<path [^>]*?d=")([^"]+)(")', re.DOTALL)
-_TEXT = re.compile(
+TEXT = re.compile(
     r'<text[^>]*?text-anchor="(\w+)" x="([-0-9.]+)" y="([-0-9.]+)"[^>]*?font-size="([0-9.]+)"[^>]*>([^<]*)<'
 )
-_EDGE = re.compile(r'class="edge">.*?<path [^>]*?d="([^"]+)"', re.DOTALL)
-_POINT = re.compile(r"(-?[0-9.]+),(-?[0-9.]+)")
+EDGE = re.compile(r'class="edge">.*?<path [^>]*?d="([^"]+)"', re.DOTALL)
+POINT = re.compile(r"(-?[0-9.]+),(-?[0-9.]+)")
 _EM_A_LETTER = 0.48
 _CORNER = 13.0
 _PAD = 4.0
@@ -32,12 +32,12 @@ class Extent:
 
 def widen(svg: str) -> tuple[str, Extent | None]:
     """Give the SVG with its frames wide enough, and how far the widest reaches (None: there is no frame)."""
-    texts = [_span(match) for match in _TEXT.finditer(svg)]
-    edges = [[(float(x), float(y)) for x, y in _POINT.findall(edge)] for edge in _EDGE.findall(svg)]
+    texts = [(*span_of(match), float(match[3])) for match in TEXT.finditer(svg)]
+    edges = [[(float(x), float(y)) for x, y in POINT.findall(edge)] for edge in EDGE.findall(svg)]
     reached: list[Extent] = []
 
     def one(match: re.Match[str]) -> str:
-        points = [(float(x), float(y)) for x, y in _POINT.findall(match[2])]
+        points = [(float(x), float(y)) for x, y in POINT.findall(match[2])]
         left, right = min(x for x, _ in points), max(x for x, _ in points)
         top, bottom = min(y for _, y in points), max(y for _, y in points)
         inside = [(a, b) for a, b, y in texts if top < y < bottom]
@@ -53,7 +53,7 @@ def widen(svg: str) -> tuple[str, Extent | None]:
             x += wide.left - left if x < left + _CORNER else wide.right - right if x > right - _CORNER else 0.0
             return f"{x:.2f},{point[2]}"
 
-        return match[1] + _POINT.sub(moved, match[2]) + match[3]
+        return match[1] + POINT.sub(moved, match[2]) + match[3]
 
     made = _CLUSTER.sub(one, svg)
     if not reached:
@@ -71,8 +71,9 @@ def _wide(left: float, right: float, inside: list[tuple[float, float]]) -> Exten
         left, right = new_left, new_right
 
 
-def _span(match: re.Match[str]) -> tuple[float, float, float]:
-    anchor, x, y = match[1], float(match[2]), float(match[3])
-    width = len(unescape(match[5]).strip()) * _EM_A_LETTER * float(match[4])
+def span_of(text: re.Match[str]) -> tuple[float, float]:
+    """Give from where to where a text of ``TEXT`` reaches, about."""
+    anchor, x = text[1], float(text[2])
+    width = len(unescape(text[5]).strip()) * _EM_A_LETTER * float(text[4])
     start = x if anchor == "start" else x - width / 2
-    return start, start + width, y
+    return start, start + width

@@ -57,6 +57,7 @@ def overview_graph(
             lines.append(_box(machine, state, names))
     lines += ["  subgraph cluster_on {", '  style="rounded,dashed"; margin=16; labeljust=l; label="power on";']
     lines += [_box(machine, state, names) for state in powered]
+    lines.append(dot.unseen("on"))
     unpowered = [state.number for state in seen.states if not state.powered]
     outside = [dot.arrow("initial", str(number), []) for number in unpowered[:1]]
     common = from_anywhere(seen)
@@ -86,8 +87,8 @@ def overview_graph(
     outside += [dot.arrow(str(a), str(b), [taken], THICK, width) for (a, b), taken in left.items()]
     lines += ["  }", *outside]
     if powered and unpowered:
-        anchor, target = str(powered[0].number), str(unpowered[0])
-        lines.append(dot.back_arrow(anchor, target, ["power lost"], {"ltail": "cluster_on"}))
+        # From a state further down DOT would let the arrow begin in the middle of the frame, not at its border.
+        lines.append(dot.back_arrow("on", str(unpowered[0]), ["power lost"], {"ltail": "cluster_on"}))
     return "\n".join([*lines, "}", ""])
 
 

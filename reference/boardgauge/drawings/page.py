@@ -15,6 +15,7 @@ from attrs import frozen
 
 from boardgauge.drawings.dot import SPARE
 from boardgauge.drawings.frame import widen
+from boardgauge.drawings.frame_label import free_names
 
 Paper = Literal["letter", "a4"]
 
@@ -46,6 +47,7 @@ class Graph:
         if match is None:
             raise ValueError("this is not an SVG written by Graphviz")
         svg, extent = widen(svg)
+        svg = free_names(svg)
         body = svg[svg.index(">", match.start()) + 1 : svg.rindex("</svg>")]
         body = re.sub(r"<!--.*?-->\n?", "", body, flags=re.DOTALL)
         body = re.sub(r"<title>.*?</title>\n?", "", body, flags=re.DOTALL)

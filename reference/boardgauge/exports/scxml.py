@@ -1,8 +1,9 @@
 """A machine as a state chart in SCXML (W3C Recommendation of 1 September 2015).
 
 Law of this module: the chart does what the reference does at nominal times, or is refused with the reason. It uses what
-engines share and no more: states, parallel regions, events, and sends that are delayed and cancelled. There is no data
-model and no script in it.
+engines share and no more: states, parallel regions, events, and sends that are delayed and cancelled. There is no
+script in it, and a data model only where a timing may stand still and run on: then the events from outside carry the
+time in milliseconds as ``at``, and the chart holds what is left.
 
 The region ``rules`` has one state for every state of the board that can be reached; it takes events of inputs
 (``in.NAME.STATE``), of the supply (``supply.on``, ``supply.off``) and of times that are over (``time.N``), and raises
@@ -20,11 +21,13 @@ from xml.sax.saxutils import quoteattr
 
 from attrs import define, evolve, field
 
+from boardgauge.exports.cannot_export import CannotExport
+from boardgauge.exports.scxml_times import Times
 from boardgauge.language.model import Board, InputKind
 from boardgauge.language.quantity_writer import write_pattern
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.config import Config, Outcome
-from boardgauge.machine.input_ways import ways_of_inputs
+from boardgauge.machine.input_ways import Ways, levels_watched, ways_together
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.table import Machine
 
@@ -39,10 +42,6 @@ _WORDS = {
 _COMMENT = """  The board {id} at nominal times, with its settings as they left the factory and without speed-ups.
   Events in: supply.on, supply.off, in.NAME.STATE. States to watch: out.NAME.on, lamp.NAME.LINE.
 {inputs}"""
-
-
-class CannotExport(Exception):
-    """A machine has something that the format cannot hold; the message says what."""
 
 
 class _State(NamedTuple):
@@ -63,35 +62,21 @@ class _Chart:
     engine: Engine
     positions: dict[str, str]
     limit: int
-    _ways: list[tuple[tuple[int, ...], list[tuple[bool, ...]]]] = field(init=False)
-    _counts: list[int] = field(init=False)
+    _ways: Ways = field(init=False)
+    _times: Times = field(init=False)
     _numbers: dict[_State, int] = field(factory=dict)
     _queue: deque[_State] = field(factory=deque)
 
     def __attrs_post_init__(self) -> None:
-        machine = self.engine.machine
-        for region in machine.regions:
-            if region.kind == "accumulator":
-                raise CannotExport(
-                    f"{region.rule} adds up time and keeps it while it stands still; SCXML has delays and no clock, so "
-                    "what has added up cannot be kept"
-                )
-        for name, row in machine.board.settings.items():
-            if any(position.when is not None for position in row.positions):
-                raise CannotExport(f"the inputs choose the position of the setting {name}; SCXML delays are fixed")
-        for timing in machine.timings:
-            kept = any(timing.index in r.timings and r.kept_without_power for r in machine.regions)
-            if kept or any(d.timing == timing.index and d.kept_without_power for d in machine.delays):
-                raise CannotExport(f"{timing.name} is kept without power; a delayed send runs on or is cancelled")
-        self._ways = ways_of_inputs(machine)
-        self._counts = [row.index for row in machine.regions if row.kind == "count" and row.timings]
+        self._times = Times(self.engine, self.engine.off(self.positions))
+        self._ways = ways_of_chart(self.engine.machine)
 
     # -- the whole ---------------------------------------------------------------------------------------------------
 
     def text(self) -> str:
         """Give the document."""
         board = self.engine.machine.board
-        start = _State(self.engine.off(self.positions), (0,) * len(self._counts))
+        start = _State(self.engine.off(self.positions), (0,) * len(self._times.counts))
         self._number(start)
         states: list[str] = []
         while self._queue:
@@ -99,12 +84,16 @@ class _Chart:
             states += self._state(state)
             if len(self._numbers) > self.limit:
                 raise CannotExport(f"the board has more than {self.limit} states")
-        comment = _COMMENT.format(id=board.id, inputs="\n".join(self._legend()))
+        at = "  Each event in carries the time in milliseconds as `at`.\n" if self._times.told else ""
+        comment = _COMMENT.format(id=board.id, inputs=at + "\n".join(self._legend()))
+        model = "ecmascript" if self._times.told else "null"
+        data = ["  <datamodel>", *(f"    {line}" for line in self._times.data()), "  </datamodel>"]
         lines = [
             '<?xml version="1.0" encoding="UTF-8"?>',
             f"<!--\n{comment.replace('--', '- -')}\n-->",
-            f'<scxml xmlns="http://www.w3.org/2005/07/scxml" version="1.0" datamodel="null" '
+            f'<scxml xmlns="http://www.w3.org/2005/07/scxml" version="1.0" datamodel="{model}" '
             f'initial="board" name={quoteattr(board.id)}>',
+            *(data if self._times.told else []),
             '  <parallel id="board">',
             '    <state id="rules" initial="s0">',
             *(f"      {line}" for line in states),
@@ -176,79 +165,26 @@ class _Chart:
             if timing.role != "window" and config.running >> timing.index & 1:
                 outcome = self.engine.settle(config, None, (timing.index,))
                 yield from self._taken(f"time.{timing.index}", state, outcome, timing.index)
-        for place, region in enumerate(self._counts):
+        for place, region in enumerate(self._times.counts):
             if config.places[region]:
                 row = self.engine.machine.regions[region]
                 outcome = self.engine.settle(config, None, (), (region,))
-                limit = len(row.places) - 1
                 heads = list(state.heads)
-                heads[place] = (heads[place] + 1) % limit
+                heads[place] = (heads[place] + 1) % (len(row.places) - 1)
                 dropped = _State(config, tuple(heads))
-                yield from self._taken(
-                    f"time.{row.timings[0]}", dropped, outcome, had={region: config.places[region] - 1}
-                )
-        yield from self._off(state)
+                had = {region: config.places[region] - 1}
+                yield from self._taken(f"time.{row.timings[0]}", dropped, outcome, had=had)
+        after = self.engine.lose_power(config)._replace(levels=config.levels)
+        actions = [*self._times.off(config, state.heads), *self._shown(config, after)]
+        yield from self._arrow("supply.off", _State(after, self._times.heads_without_power(state.heads)), actions)
 
     def _taken(
         self, event: str, state: _State, outcome: Outcome, over: int = -1, had: Mapping[int, int] | None = None
     ) -> Iterator[str]:
-        before, after = state.config, outcome.config
-        begun = {timing for timing, _ in outcome.begun}
-        actions = []
-        for timing in self.engine.machine.timings:
-            if timing.role == "window":
-                continue
-            ran = before.running >> timing.index & 1 and timing.index != over
-            if ran and (timing.index in begun or not after.running >> timing.index & 1):
-                actions.append(f'<cancel sendid="time.{timing.index}"/>')
-            if timing.index in begun:
-                actions.append(self._send(timing.index, f"time.{timing.index}", after))
         heads = list(state.heads)
-        for place, region in enumerate(self._counts):
-            going = (had or {}).get(region, before.places[region])
-            actions += self._windows(place, region, going, outcome, heads)
-        actions += self._shown(before, after)
-        yield from self._arrow(event, _State(after, tuple(heads)), actions)
-
-    def _windows(self, place: int, region: int, going: int, outcome: Outcome, heads: list[int]) -> Iterator[str]:
-        row = self.engine.machine.regions[region]
-        timing, limit = row.timings[0], len(row.places) - 1
-        if region in outcome.forgot:
-            for number in range(going):
-                yield f'<cancel sendid="time.{timing}.{(heads[place] + number) % limit}"/>'
-            going, heads[place] = 0, 0
-        if any(region == counted for counted, _ in outcome.counted):
-            if going == limit:
-                yield f'<cancel sendid="time.{timing}.{heads[place]}"/>'
-                heads[place] = (heads[place] + 1) % limit
-                going -= 1
-            yield self._send(timing, f"time.{timing}.{(heads[place] + going) % limit}", outcome.config)
-            going += 1
-        if not going:
-            heads[place] = 0
-
-    def _send(self, timing: int, sendid: str, config: Config) -> str:
-        row = self.engine.machine.timings[timing]
-        time = row.choices[self.engine.settings.choice(config.chosen, timing)].nominal
-        if time % 1000:
-            raise CannotExport(f"{row.name} lasts {time} microseconds, and SCXML engines count milliseconds")
-        return f'<send event="time.{timing}" id="{sendid}" delay="{time // 1000}ms"/>'
-
-    def _off(self, state: _State) -> Iterator[str]:
-        config = state.config
-        after = self.engine.lose_power(config)._replace(levels=config.levels)
-        actions = [
-            f'<cancel sendid="time.{timing.index}"/>'
-            for timing in self.engine.machine.timings
-            if timing.role != "window" and config.running >> timing.index & 1
-        ]
-        for place, region in enumerate(self._counts):
-            row = self.engine.machine.regions[region]
-            for number in range(config.places[region]):
-                slot = (state.heads[place] + number) % (len(row.places) - 1)
-                actions.append(f'<cancel sendid="time.{row.timings[0]}.{slot}"/>')
-        actions += self._shown(config, after)
-        yield from self._arrow("supply.off", _State(after, (0,) * len(self._counts)), actions)
+        actions = list(self._times.taken(state.config, outcome, heads, over, had))
+        actions += self._shown(state.config, outcome.config)
+        yield from self._arrow(event, _State(outcome.config, tuple(heads)), actions)
 
     def _shown(self, before: Config, after: Config) -> Iterator[str]:
         board = self.engine.machine.board
@@ -268,6 +204,12 @@ class _Chart:
         yield f"{head}>"
         yield from (f"  {action}" for action in actions)
         yield "</transition>"
+
+
+def ways_of_chart(machine: Machine) -> Ways:
+    """Give for each input that the chart hears of its levels and the values they can have together."""
+    rows = zip(*levels_watched(machine), strict=True)
+    return ways_together(machine, tuple(always or at_first for always, at_first in rows))
 
 
 def event_of(machine: Machine, indices: tuple[int, ...], values: tuple[bool, ...], number: int) -> str:

@@ -11,17 +11,17 @@ out: levels that nothing else reads stay at rest, and settings at their first po
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations, product
 
 from attrs import define, field, frozen
 
-from boardgauge.machine.config import THE_INSTANT, Cause, Config, Outcome
+from boardgauge.machine.config import Config, Outcome
 from boardgauge.machine.input_ways import Ways, levels_read, ways_of_inputs
-from boardgauge.machine.logic import POWER_UP, Happens, expired_bit
-from boardgauge.machine.moves import Look
+from boardgauge.machine.logic import facts_of
 from boardgauge.machine.picture import CannotSettle
-from boardgauge.machine.settle import Engine, _Made
+from boardgauge.machine.quick import QuickEngine
+from boardgauge.machine.settle import Engine
 from boardgauge.machine.table import Machine
 
 MOST_CONFIGS = 50_000
@@ -41,6 +41,13 @@ class Step:
     expired: tuple[int, ...] = ()
     dropped: tuple[int, ...] = ()
     power: bool | None = None
+
+    def levels_from(self, levels: Sequence[bool]) -> tuple[bool, ...]:
+        """Give the levels after it, from those before it."""
+        found = list(levels)
+        for index, value in self.levels:
+            found[index] = value
+        return tuple(found)
 
     def with_(self, other: Step) -> Step:
         """Give both steps at one moment."""
@@ -130,18 +137,8 @@ def hidden_timings(machine: Machine) -> int:
 # -- exploring -----------------------------------------------------------------------------------------------------
 
 
-class _Stepper(Engine):
-    """An engine that asks for no causes and remembers no outcomes: each is needed once.
-
-    What it does remember is where nothing moves any more, as most steps lead to what others have led to before.
-    """
-
-    def __init__(self, machine: Machine) -> None:
-        super().__init__(machine)
-        self._at_rest: set[Config] = set()
-
-    def _cause(self, happens: Happens | None, look: Look) -> Cause:
-        return THE_INSTANT
+class _Stepper(QuickEngine):
+    """A quick engine that remembers no outcomes: each is needed once."""
 
     def settle(
         self,
@@ -151,20 +148,7 @@ class _Stepper(Engine):
         dropped: tuple[int, ...] = (),
         power_up: bool = False,
     ) -> Outcome:
-        facts = sum(expired_bit(t) for t in expired) | (POWER_UP if power_up else 0)
-        return self._settle(config, config.levels if levels is None else levels, facts, dropped)
-
-    def _instant(
-        self, config: Config, levels: tuple[bool, ...], facts: int, dropped: tuple[int, ...], made: _Made
-    ) -> Config:
-        looks_again = not facts and not dropped and levels == config.levels
-        if looks_again and config in self._at_rest:
-            return config
-        flips = dict(made.flips) if looks_again else {}
-        after = super()._instant(config, levels, facts, dropped, made)
-        if looks_again and after == config and made.flips == flips:
-            self._at_rest.add(config)
-        return after
+        return self.work_out(config, config.levels if levels is None else levels, facts_of(expired, power_up), dropped)
 
 
 @define
@@ -283,10 +267,8 @@ class _Explorer:
     def _after(self, config: Config, step: Step) -> Config:
         if step.power is False:
             return self.engine.lose_power(config)
-        levels = list(config.levels)
-        for index, value in step.levels:
-            levels[index] = value
-        return self.engine.settle(config, tuple(levels), step.expired, step.dropped, step.power is True).config
+        levels = step.levels_from(config.levels)
+        return self.engine.settle(config, levels, step.expired, step.dropped, step.power is True).config
 
     def _plain(self, config: Config) -> Config:
         """Leave out what no rule reads."""

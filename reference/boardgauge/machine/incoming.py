@@ -84,11 +84,18 @@ class Incoming:
                 self._raw_levels[level.index] = powered[-1][1]
         for arrival in coming:
             self._last_arrival[arrival.level] = arrival
-        self._arrivals += self.terminals.timed(coming, now, self._last_act)
+        # What is decided again does not come after what was decided of it before.
+        latest = self._last_act | self._acts_of(self._arrivals, self._last_act)
+        self._arrivals += self.terminals.timed(coming, now, latest)
         self._arrivals.sort(key=lambda arrival: (arrival.raw, arrival.level))
-        for arrival in self._arrivals:
+
+    def _acts_of(self, arrivals: Iterable[Arrival], before: Mapping[str, int]) -> dict[str, int]:
+        """Give, by input, when the last of its changes is taken in, ``before`` among them."""
+        found: dict[str, int] = {}
+        for arrival in arrivals:
             name = self.machine.levels[arrival.level].input
-            self._last_act[name] = max(self._last_act.get(name, 0), arrival.act)
+            found[name] = max(found.get(name, before.get(name, 0)), arrival.act)
+        return found
 
     def _with_last(self, level: int, raw: list[tuple[int, bool]]) -> list[Arrival]:
         # How long the last change lasted is known only now: if it was not taken in yet, that is decided again.
@@ -179,6 +186,8 @@ class Incoming:
 
     def take(self, arrivals: Iterable[Arrival]) -> None:
         """Note that changes were taken in."""
+        arrivals = list(arrivals)
+        self._last_act |= self._acts_of(arrivals, self._last_act)
         for arrival in arrivals:
             self._arrivals.remove(arrival)
 

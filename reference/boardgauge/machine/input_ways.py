@@ -1,18 +1,19 @@
 """What the inputs of a machine may be, together, and which of it anything reads.
 
 Law of this module: an input may do anything, but the comparisons of one sensor hang together: no reading is below one
-limit and above a higher one.
+limit and above a higher one. Each limit may be off by the sensor's accuracy, every one in a way of its own.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from fractions import Fraction
 from itertools import pairwise, product
 
 from boardgauge.language import expressions as ex
 from boardgauge.language.model import Board
 from boardgauge.language.quantities import Quantity
-from boardgauge.language.units import in_unit
+from boardgauge.language.units import difference_in_unit, in_unit
 from boardgauge.machine.compile import expressions_of
 from boardgauge.machine.table import Level, Machine
 
@@ -57,7 +58,7 @@ def _levels_in(machine: Machine, expressions: Iterable[ex.Expression]) -> tuple[
 def ways_of_inputs(machine: Machine) -> Ways:
     """Give for each input that is read its levels and the values they can have together, in the order of the ids.
 
-    The comparisons of one sensor hang together: 20 °C is never below -2 °C.
+    The comparisons of one sensor hang together: 20 °C is never below -2 °C, unless it is off by 22 K.
     """
     return ways_together(machine, levels_read(machine))
 
@@ -77,14 +78,32 @@ def ways_together(machine: Machine, read: tuple[bool, ...]) -> Ways:
 
 
 def _possible(board: Board, rows: list[Level], values: tuple[bool, ...]) -> bool:
-    """Tell whether one reading of the sensor can leave its comparisons so, each with its hysteresis."""
+    """Tell whether one reading of the sensor can leave its comparisons so, each with its hysteresis and its limit off
+    by as much as the sensor's accuracy."""
     comparisons = [row.comparison for row in rows if row.comparison is not None]
     if len(comparisons) < 2:
         return True
+    row = board.inputs[rows[0].input]
+    unit = row.unit or comparisons[0].limit.unit
+    off = Fraction(0) if row.accuracy is None else difference_in_unit(row.accuracy, unit).number
+    limits = _limits(comparisons, unit)
     return any(
-        all(_may_be(c, value, reading) for c, value in zip(comparisons, values, strict=True))
-        for reading in readings_of(board, rows)
+        all(
+            _may_be(c, value, Quantity(reading - off, unit)) or _may_be(c, value, Quantity(reading + off, unit))
+            for c, value in zip(comparisons, values, strict=True)
+        )
+        for reading in _standing_for_all({*limits, *(n - off for n in limits), *(n + off for n in limits)})
     )
+
+
+def _limits(comparisons: Iterable[ex.Comparison], unit: str) -> set[Fraction]:
+    return {in_unit(q, unit).number for c in comparisons for q in (c.limit, c.until) if q is not None}
+
+
+def _standing_for_all(limits: Iterable[Fraction]) -> list[Fraction]:
+    """Give a number in each stretch between the limits, then the limits."""
+    rows = sorted(limits)
+    return [rows[0] - 5, *((a + b) / 2 for a, b in pairwise(rows)), rows[-1] + 5, *rows]
 
 
 def readings_of(board: Board, rows: Sequence[Level]) -> list[Quantity]:
@@ -94,9 +113,7 @@ def readings_of(board: Board, rows: Sequence[Level]) -> list[Quantity]:
     """
     comparisons = [row.comparison for row in rows if row.comparison is not None]
     unit = board.inputs[rows[0].input].unit or comparisons[0].limit.unit
-    limits = sorted({in_unit(q, unit).number for c in comparisons for q in (c.limit, c.until) if q is not None})
-    between = [(a + b) / 2 for a, b in pairwise(limits)]
-    return [Quantity(number, unit) for number in (limits[0] - 5, *between, limits[-1] + 5, *limits)]
+    return [Quantity(number, unit) for number in _standing_for_all(_limits(comparisons, unit))]
 
 
 def comes_out(comparison: ex.Comparison, held: bool, reading: Quantity) -> bool:

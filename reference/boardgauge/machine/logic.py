@@ -8,7 +8,7 @@ event compares the picture with *before* (and with the facts of the instant), ne
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import cast
 
 from attrs import define, field
@@ -28,6 +28,11 @@ POWER_UP = 1
 def expired_bit(timing: int) -> int:
     """Give the bit that says, among the facts of an instant, that a timing ran out in it."""
     return 2 << timing
+
+
+def facts_of(expired: Iterable[int], power_up: bool) -> int:
+    """Give the facts of an instant in which timings run out, and the supply comes on or does not."""
+    return sum(expired_bit(timing) for timing in expired) | (POWER_UP if power_up else 0)
 
 
 @define

@@ -7,7 +7,7 @@ spec contradicts itself (``ContradictsItself``). A circle without a delay never 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 
 from attrs import define, field
 
@@ -128,6 +128,12 @@ class Painter:
             else:
                 draw(now, before, facts, running, full)
         return now
+
+    def draws_otherwise(self, other: Painter) -> Iterator[tuple[int, Draw]]:
+        """Give the slots that another painter works out otherwise, each with how it does; both have the same slots."""
+        for slot, source in self._sources.items():
+            if other._sources.get(slot) != source:
+                yield slot, other._draws[slot]
 
     def base(self, levels: Iterable[bool], places: tuple[int, ...]) -> Picture:
         """Give a picture with the given and the kept filled in, and every followed thing still off."""

@@ -6,15 +6,16 @@ its coil, whatever contact it uses; a sensor's value is a number in the unit of 
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping
-from fractions import Fraction
+from operator import itemgetter
 from typing import Literal
 
 from attrs import field, frozen
 
+from boardgauge.language.board_values import Value as Value
 from boardgauge.machine.config import Config, Outcome
 
-Value = bool | Fraction
 How = Literal["expired", "stopped", "begun again", "lost power", "still running"]
 POWER = "power"
 
@@ -40,12 +41,8 @@ class Edges:
 
     def at(self, time: int) -> Value:
         """Give the value at a time; a change counts from its own time on."""
-        value = self.initial
-        for when, new in self.changes:
-            if when > time:
-                break
-            value = new
-        return value
+        after = bisect_right(self.changes, time, key=itemgetter(0))
+        return self.changes[after - 1][1] if after else self.initial
 
 
 @frozen

@@ -15,7 +15,7 @@ from boardgauge.language.expressions import Trigger
 from boardgauge.language.model import NOWHERE, Spot
 from boardgauge.machine.chance import Timings
 from boardgauge.machine.config import Config
-from boardgauge.machine.logic import POWER_UP, Happens, expired_bit
+from boardgauge.machine.logic import Happens, facts_of
 from boardgauge.machine.run import POWER, Entry, Run, Value
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.simulate import SimulatedBoard, Simulator
@@ -164,9 +164,7 @@ class _Player:
 
 
 def _happened(engine: Engine, happens: Happens, entry: Entry, before: Config) -> bool:
-    facts = sum(expired_bit(timing) for timing in entry.causes.expired)
-    if entry.causes.power is True:
-        facts |= POWER_UP
+    facts = facts_of(entry.causes.expired, entry.causes.power is True)
     if entry.outcome is None:
         # On loss of power nothing ends; only what holds without power can be seen then.
         return _holds(engine, happens, entry.config)

@@ -6,27 +6,23 @@ its place. ``read_scenario`` is the only function here that touches the file sys
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from fractions import Fraction
 from pathlib import Path
 from typing import Literal, cast
 
 from boardgauge.language import Board, UnusableSpec
+from boardgauge.language.board_values import BoardValues
 from boardgauge.language.expressions import Comparison, Expression, For, Trigger, walk
 from boardgauge.language.keys import Key
-from boardgauge.language.model import Input, InputKind
 from boardgauge.language.name_checks import check_expressions
 from boardgauge.language.nodes import Node, read_nodes
 from boardgauge.language.places import Places
 from boardgauge.language.problems import Unreadable, nearest_of
-from boardgauge.language.quantity_reader import read_plain_time, read_quantity
+from boardgauge.language.quantity_reader import read_plain_time
 from boardgauge.language.quantity_writer import write_plain_time
-from boardgauge.language.scope import STATES, expressions_of, scope_of
+from boardgauge.language.scope import expressions_of, scope_of
 from boardgauge.language.table_reader import Reading, TableReader
 from boardgauge.language.text_file import text_of
-from boardgauge.language.units import WrongUnit, in_unit
 from boardgauge.machine.compile import compile_board
-from boardgauge.machine.run import Value
 from boardgauge.machine.scenario import Power, Scenario, ScenarioStep, SetInputs, Until, Wait
 
 FILE_KEYS = (
@@ -48,7 +44,6 @@ STEP_KEYS = (
     Key("or_else", "word", "optional", "what then", default="stop", words=("stop", "go on")),
 )
 _SORTS = ("set", "power", "wait", "until")
-_FIRST_WORDS = {"on", "closed", "fitted", "pressed"}
 
 
 def read_scenario(path: Path, board: Board) -> Scenario:
@@ -69,23 +64,19 @@ class _Scenarios:
     def __init__(self, reading: Reading, board: Board) -> None:
         self.reading = reading
         self.board = board
+        self.of_board = BoardValues(reading, board)
         self.scope = scope_of(board)
         self.comparisons = {n for _, e in expressions_of(board) for n in walk(e) if isinstance(n, Comparison)}
 
     def read(self, root: Node) -> Scenario | None:
         table = TableReader(self.reading, root, "", FILE_KEYS)
-        version = table.take("language", "version")
-        if version is not None and (version.value != 1 or isinstance(version.value, (bool, float))):
-            table.fail(version.at, "language", "this reader knows version 1 of the language", "1")
-        name, title, _ = table.text("board"), table.text("title"), table.text("text")
-        if name is not None and name != self.board.id:
-            table.fail(table.values["board"].at, "board", f"the board given is {self.board.id!r}, not {name!r}")
-        start = self._values(table.take("start", "positions"), "start")
-        self._need_sensors(table, start)
-        positions = self._positions(table.take("settings", "positions"))
-        durations = self._durations(table.take("durations", "positions"))
         if "steps" not in table.values and isinstance(root.value, dict) and self._lost_steps(table):
             return None
+        name, title, _ = self.of_board.made_for(table), table.text("title"), table.text("text")
+        start = self.of_board.values(table.take("start", "positions"), "start")
+        self.of_board.need_sensors(table)
+        positions = self.of_board.positions(table.take("settings", "positions"), "settings")
+        durations = self._durations(table.take("durations", "positions"))
         rows = table.rows("steps", "steps", STEP_KEYS)
         steps = [self._step(row) for row in rows]
         if self.reading.problems:
@@ -102,88 +93,10 @@ class _Scenarios:
         return False
 
     # -- values ------------------------------------------------------------------------------------------------------
-    def _pairs(self, node: Node | None, key: str) -> Iterator[tuple[str, Node]]:
-        if node is None:
-            return
-        if not isinstance(node.value, dict):
-            self.reading.problem(node.at, key, "a table is needed", '{ name = "value" }')
-            return
-        for name, value in node.value.items():
-            if key != "steps" and name == "steps":
-                continue
-            yield name, value
-
-    def _values(self, node: Node | None, key: str) -> dict[str, Value]:
-        found: dict[str, Value] = {}
-        for name, value in self._pairs(node, key):
-            row = self.board.inputs.get(name)
-            if row is None:
-                nearest = nearest_of(name, self.board.inputs)
-                expected = None if nearest else "one of " + ", ".join(self.board.inputs)
-                what = (
-                    "the supply is switched by a step of its own" if name == "power" else "the board has no such input"
-                )
-                self.reading.problem(value.key_at, f"{key}.{name}", what, expected, nearest)
-                continue
-            read = self._value(row, value, f"{key}.{name}")
-            if read is not None:
-                found[name] = read
-        return found
-
-    def _value(self, row: Input, node: Node, key: str) -> Value | None:
-        if row.kind is InputKind.SENSOR:
-            return self._quantity(row, node, key)
-        words = STATES[row.kind.value]
-        if node.value not in words:
-            expected = " or ".join(f'"{word}"' for word in words)
-            nearest = nearest_of(node.value, words) if isinstance(node.value, str) else None
-            self.reading.problem(node.at, key, f"this is no state of a {row.kind.value}", expected, nearest)
-            return None
-        return node.value == "closed" if "closed" in words else node.value in _FIRST_WORDS
-
-    def _quantity(self, row: Input, node: Node, key: str) -> Fraction | None:
-        expected = f'a number with its unit, "20 {row.unit}"'
-        if not isinstance(node.value, str):
-            self.reading.problem(node.at, key, "a sensor has a quantity", expected)
-            return None
-        try:
-            return in_unit(read_quantity(node.value), row.unit or "").number
-        except Unreadable as error:
-            self.reading.problem(node.inside(error.at), key, error.message, error.expected or expected)
-        except WrongUnit as error:
-            self.reading.problem(node.at, key, str(error), expected)
-        return None
-
-    def _need_sensors(self, table: TableReader, start: dict[str, Value]) -> None:
-        given = table.values.get("start")
-        said = given.value if given is not None and isinstance(given.value, dict) else {}
-        for name, row in self.board.inputs.items():
-            if row.kind is InputKind.SENSOR and name not in start and name not in said:
-                at = table.node.key_at if given is None else given.key_at
-                self.reading.problem(at, f"start.{name}", "the sensor has no value to begin with", f'"20 {row.unit}"')
-
-    def _positions(self, node: Node | None) -> dict[str, str]:
-        found: dict[str, str] = {}
-        for name, value in self._pairs(node, "settings"):
-            key = f"settings.{name}"
-            row = self.board.settings.get(name)
-            names = [] if row is None else [p.name for p in row.positions if p.name is not None]
-            if row is None:
-                nearest = nearest_of(name, self.board.settings)
-                self.reading.problem(value.key_at, key, "the board has no such setting", None, nearest)
-            elif not names:
-                self.reading.problem(value.key_at, key, "the inputs choose the position of this setting; set those")
-            elif value.value not in names:
-                expected = "one of " + ", ".join(f'"{position}"' for position in names)
-                self.reading.problem(value.at, key, "the setting has no such position", expected)
-            else:
-                found[name] = str(value.value)
-        return found
-
     def _durations(self, node: Node | None) -> dict[str, tuple[int, ...]]:
         found: dict[str, tuple[int, ...]] = {}
         rows = {row.name: row for row in compile_board(self.board).timings} if node is not None else {}
-        for name, value in self._pairs(node, "durations"):
+        for name, value in self.of_board.pairs(node, "durations"):
             key = f"durations.{name}"
             row = rows.get(name)
             if row is None:
@@ -227,8 +140,8 @@ class _Scenarios:
                 row.refuse(name, "it goes with until")
         match sort:
             case "set":
-                values = self._values(row.values["set"], row.key("set"))
-                return SetInputs(values, at) if values and not row.failed else None
+                values = self.of_board.values(row.values["set"], row.key("set"))
+                return SetInputs(values, at) if values else None
             case "power":
                 word = row.word("power")
                 return None if word is None else Power(word == "on", at)

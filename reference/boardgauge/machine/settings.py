@@ -45,9 +45,9 @@ class SettingReader:
         self, chosen: tuple[int, ...], settings: tuple[int, ...], now: Picture, fresh: Iterable[int], power_up: bool
     ) -> tuple[int, ...]:
         """Give the position of each timing with a setting, after the ``fresh`` ones began."""
-        if not self._timings:
-            return chosen
         new = set(fresh)
+        if not power_up and new.isdisjoint(self._column):
+            return chosen
         return tuple(
             self._position(index, settings, now) if power_up or timing in new else old
             for (timing, index), old in zip(self._timings, chosen, strict=True)

@@ -12,7 +12,7 @@ from attrs import define, field
 from boardgauge.language import expressions as ex
 from boardgauge.machine.causes import Blame
 from boardgauge.machine.config import THE_INSTANT, Cause, Config, Outcome
-from boardgauge.machine.logic import POWER_UP, Check, Happens, Logic, Picture, expired_bit
+from boardgauge.machine.logic import POWER_UP, Check, Happens, Logic, Picture, facts_of
 from boardgauge.machine.moves import Look, Mover, Trigger, mover
 from boardgauge.machine.picture import CannotSettle, Painter
 from boardgauge.machine.settings import SettingReader
@@ -23,7 +23,7 @@ NONE: tuple[int, ...] = ()
 
 
 @define
-class _Made:
+class Made:
     """What the instants of one moment have done so far."""
 
     begun: dict[int, Cause] = field(factory=dict)
@@ -74,6 +74,7 @@ class Engine:
                     None if unless is None else self.logic.condition(unless),
                 )
             )
+        self._off = self.off()
         self._outcomes: dict[tuple[Config, tuple[bool, ...], tuple[int, ...], tuple[int, ...], bool], Outcome] = {}
         self._pictures: dict[Config, Picture] = {}
         self._outputs: dict[Config, tuple[bool, ...]] = {}
@@ -135,7 +136,7 @@ class Engine:
 
     def lose_power(self, config: Config) -> Config:
         """Give the configuration after a loss of power: all gone but what is kept without power, and its timings."""
-        off = self.off()
+        off = self._off
         regions = self.machine.regions
         places = tuple(
             place if region.kept_without_power else 0 for region, place in zip(regions, config.places, strict=True)
@@ -172,15 +173,15 @@ class Engine:
         key = (config, given, expired, dropped, power_up)
         outcome = self._outcomes.get(key)
         if outcome is None:
-            facts = sum(expired_bit(t) for t in expired) | (POWER_UP if power_up else 0)
-            outcome = self._outcomes[key] = self._settle(config, given, facts, dropped)
+            outcome = self._outcomes[key] = self.work_out(config, given, facts_of(expired, power_up), dropped)
         return outcome
 
-    def _settle(self, config: Config, levels: tuple[bool, ...], facts: int, dropped: tuple[int, ...]) -> Outcome:
-        made = _Made()
-        settled = self._instant(config, levels, facts, dropped, made)
+    def work_out(self, config: Config, levels: tuple[bool, ...], facts: int, dropped: tuple[int, ...]) -> Outcome:
+        """Do as ``settle`` does, remembering nothing. ``facts``: bits of what happens (``machine.logic``)."""
+        made = Made()
+        settled = self.instant(config, levels, facts, dropped, made)
         instants = 1
-        while (further := self._instant(settled, levels, 0, NONE, made)).places != settled.places:
+        while (further := self.instant(settled, levels, 0, NONE, made)).places != settled.places:
             settled = further
             instants += 1
             if instants > _MOST_INSTANTS:
@@ -205,9 +206,10 @@ class Engine:
             instants,
         )
 
-    def _instant(
-        self, config: Config, levels: tuple[bool, ...], facts: int, dropped: tuple[int, ...], made: _Made
+    def instant(
+        self, config: Config, levels: tuple[bool, ...], facts: int, dropped: tuple[int, ...], made: Made
     ) -> Config:
+        """Give the configuration after one instant, and note in ``made`` what it did."""
         before = self.picture(config)
         start = tuple(max(0, place - 1) if i in dropped else place for i, place in enumerate(config.places))
         places, now = self._look_until_rest(config, levels, facts, start, before)
@@ -269,7 +271,7 @@ class Engine:
         start: tuple[int, ...],
         places: tuple[int, ...],
         look: Look,
-        made: _Made,
+        made: Made,
     ) -> Config:
         now, before, facts = look.now, look.before, look.facts
         running = full = 0
@@ -292,7 +294,7 @@ class Engine:
             index = rule.region.index
             running |= self._region_timings(rule, start[index], places[index], look, begun, made)
         for timing, happens in begun:
-            made.begun[timing] = self._cause(happens, look)
+            made.begun[timing] = self.cause(happens, look)
         counted = [t for i in made.counted for t in self.machine.regions[i].timings]
         fresh = [timing for timing, _ in begun] + counted
         power_up = bool(facts & POWER_UP)
@@ -301,7 +303,7 @@ class Engine:
         return Config(True, levels, places, running, full, settings, chosen)
 
     def _region_timings(
-        self, rule: Mover, old: int, new: int, look: Look, begun: list[tuple[int, Happens | None]], made: _Made
+        self, rule: Mover, old: int, new: int, look: Look, begun: list[tuple[int, Happens | None]], made: Made
     ) -> int:
         index, kind = rule.region.index, rule.region.kind
         into = None if rule.into is None else rule.into.happens
@@ -319,7 +321,7 @@ class Engine:
                 made.forgot.add(index)
                 made.counted.pop(index, None)
             elif into is not None and look.sees(rule.into):
-                made.counted[index] = self._cause(into, look)
+                made.counted[index] = self.cause(into, look)
         elif kind == "accumulator" and rule.adds_while is not None:
             timing = rule.region.timings[0]
             if look.sees(rule.out):
@@ -331,10 +333,11 @@ class Engine:
                 if not was or look.sees(rule.out):
                     begun.append((timing, _as_event(adds)))
             elif was:
-                made.paused[timing] = self._cause(_as_stop(adds), look)
+                made.paused[timing] = self.cause(_as_stop(adds), look)
         return running
 
-    def _cause(self, happens: Happens | None, look: Look) -> Cause:
+    def cause(self, happens: Happens | None, look: Look) -> Cause:
+        """Give what brought something about; an engine of which nobody asks that may say THE_INSTANT."""
         if happens is None or look.facts & POWER_UP:
             return THE_INSTANT
         return self._blame.cause(happens, look.now, look.before)

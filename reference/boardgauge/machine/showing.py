@@ -71,6 +71,25 @@ class Showing:
             found[row.output] = Edges(False, (*terminal.changes, *more))
         return found
 
+    def after(self, time: int) -> list[tuple[int, str, bool]]:
+        """Give what shows after a time, as far as it is commanded by now: (time, output, value), in order."""
+        found = []
+        for row, terminal in zip(self._machine.outputs, self._terminals, strict=True):
+            for change in reversed(terminal.changes):
+                if change[0] <= time:
+                    break
+                found.append((change[0], row.output, change[1]))
+            if terminal.coming is not None and terminal.coming[0] > time:
+                found.append((terminal.coming[0], row.output, terminal.coming[1]))
+        return sorted(found)
+
+    def at(self, output: int, now: int) -> tuple[bool, tuple[int, bool] | None]:
+        """Give the level at a terminal now, and the change on its way there as (time, level), if there is one."""
+        terminal = self._terminals[output]
+        if terminal.coming is not None and terminal.coming[0] <= now:
+            return terminal.coming[1], None
+        return terminal.shown, terminal.coming
+
     def not_off(self) -> list[int]:
         """Give the outputs that are on or about to come on."""
         return [i for i, t in enumerate(self._terminals) if (t.shown if t.coming is None else t.coming[1]) or t.shown]

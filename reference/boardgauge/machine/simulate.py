@@ -115,6 +115,17 @@ class SimulatedBoard:
         """Give the next moment at which something is due, None if nothing is, however long one waits."""
         return self._next()
 
+    def showing_after(self, time: int) -> list[tuple[int, str, bool]]:
+        """Give what shows at the outputs after a time, (time, output, value), as far as it is commanded by now.
+
+        What shows later than now may still be undone by what is due before.
+        """
+        return self._showing.after(time)
+
+    def terminal(self, output: int) -> tuple[bool, tuple[int, bool] | None]:
+        """Give the level at an output's terminal now, and the change on its way there as (time, level), if any."""
+        return self._showing.at(output, self.now)
+
     def story(self) -> tuple[Entry, ...]:
         """Give every instant up to now."""
         return tuple(self._story)

@@ -13,14 +13,14 @@ from typing import Any, Literal
 import attrs
 from attrs import evolve, field, frozen
 
-from boardgauge.language.model import NO_NOTE, Board, LampLine, Note, Sequence, Spot
+from boardgauge.language.model import NO_NOTE, Board, LampLine, Note, Rule, Sequence, Spot
 from boardgauge.language.quantities import Duration, TimeRange
 from boardgauge.language.quantity_writer import write_plain_time
 from boardgauge.language.writer import write_board
 from boardgauge.machine.compile import compile_board, expressions_of
 from boardgauge.pairing.pair import inside
 from boardgauge.pairing.renaming import ALL_SECTIONS
-from boardgauge.proving.slicing import names_in
+from boardgauge.proving.slicing import names_in, settings_of
 
 BOARD_KEYS = ("same_moment", "clock", "rides_through")
 Where = Literal["inside", "around", "overlaps", "apart"]
@@ -199,19 +199,26 @@ def with_only(first: Board, second: Board, row: Difference) -> tuple[Board, tupl
         board = evolve(first, **tables)  # type: ignore[arg-type]
         missing = _missing(board)
         if missing is None:
-            return board, tuple(along)
+            known = _known(board)
+            heard = tuple(r for r in board.not_judged if names_in([r.after]) | set(r.signals) <= known)
+            return evolve(board, not_judged=heard), tuple(along)
         owner, name = missing
-        section = _section_of(second, name)
-        if section is None:
+        there = _entry_of(second, name)
+        if there is None:
             # The second board has done without: so whoever speaks of it is taken from there too.
-            section, name = _section_of(first, owner) or "rules", owner
-        along.append(name)
-        _take(tables, second, section, name)
+            there = _entry_of(first, owner) or ("rules", owner)
+        along.append(there[1])
+        _take(tables, second, *there)
     raise AssertionError("taking over entries comes to no end")
 
 
 def _take(tables: dict[str, dict[str, Any]], second: Board, section: str, name: str) -> None:
     row = getattr(second, section).get(name)
+    if isinstance(row, Sequence):
+        # Steps have one name each, so the first board's sequence with the same ones makes way.
+        for other, rule in list(tables["rules"].items()):
+            if _steps(rule) & _steps(row):
+                del tables["rules"][other]
     for other in ALL_SECTIONS:
         tables[other].pop(name, None) if other != section else None
     if row is None:
@@ -220,20 +227,29 @@ def _take(tables: dict[str, dict[str, Any]], second: Board, section: str, name: 
         tables[section][name] = row
 
 
-def _section_of(board: Board, name: str) -> str | None:
+def _entry_of(board: Board, name: str) -> tuple[str, str] | None:
+    """Give the entry that a name stands for, as section and name: of a step its sequence."""
     for section in ALL_SECTIONS:
         if name in getattr(board, section):
-            return section
+            return section, name
     for rule in board.rules.values():
-        if isinstance(rule, Sequence) and any(step.name == name for step in rule.steps):
-            return "rules"
+        if name in _steps(rule):
+            return "rules", rule.id
     return None
+
+
+def _steps(rule: Rule) -> set[str]:
+    return {step.name for step in rule.steps} if isinstance(rule, Sequence) else set()
+
+
+def _known(board: Board) -> set[str]:
+    found = {name for section in ALL_SECTIONS for name in getattr(board, section)}
+    return found.union(*(_steps(rule) for rule in board.rules.values()))
 
 
 def _missing(board: Board) -> tuple[str, str] | None:
     """Give an entry that speaks of what is not there, and the name."""
-    known = {name for section in ALL_SECTIONS for name in getattr(board, section)}
-    known |= {step.name for rule in board.rules.values() for step in getattr(rule, "steps", ())}
+    known = _known(board)
     for owner, expression in expressions_of(board):
         for name in sorted(names_in([expression])):
             if name not in known and owner in known:
@@ -243,8 +259,6 @@ def _missing(board: Board) -> tuple[str, str] | None:
             if name not in known:
                 return speed_up.id, name
     for rule in board.rules.values():
-        for key in ("lasts", "within", "target", "at_least", "at_most"):
-            setting = getattr(getattr(rule, key, None), "setting", None)
-            if setting is not None and setting not in board.settings:
-                return rule.id, setting
+        for setting in sorted(settings_of(rule) - set(board.settings)):
+            return rule.id, setting
     return None

@@ -9,19 +9,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import cast
 
-from boardgauge.language import Board, Problem, Spot, UnusableSpec
-from boardgauge.language.model import InputKind
+from boardgauge.language import Board, Spot, UnusableSpec
+from boardgauge.language.board_values import BoardValues, Value
 from boardgauge.language.nodes import Node, read_nodes
-from boardgauge.language.problems import Unreadable, nearest_of
-from boardgauge.language.quantity_reader import read_quantity
-from boardgauge.language.scope import STATES
+from boardgauge.language.problems import nearest_of
+from boardgauge.language.reading import Reading
 from boardgauge.language.text_file import text_of
-from boardgauge.language.units import WrongUnit, in_unit
-from boardgauge.machine.run import Value
 from boardgauge.pairing.renaming import SECTIONS, Renaming
 
 TABLES = (*SECTIONS, "first_only", "second_only")
-_FIRST_WORDS = {"on", "closed", "fitted", "pressed"}
 
 
 def read_renaming(path: Path, first: Board, second: Board) -> Renaming:
@@ -33,15 +29,15 @@ def read_renaming_text(text: str, file: str, first: Board, second: Board) -> Ren
     """Read a mapping file from text; ``file`` is what errors call it. Raises UnusableSpec."""
     reader = _Reader(first, second)
     found = reader.read(read_nodes(text, file))
-    if reader.problems:
-        raise UnusableSpec(reader.problems)
+    if reader.reading.problems:
+        raise UnusableSpec(reader.reading.problems)
     return found
 
 
 class _Reader:
     def __init__(self, first: Board, second: Board) -> None:
         self.first, self.second = first, second
-        self.problems: list[Problem] = []
+        self.reading = Reading()
 
     def read(self, root: Node) -> Renaming:
         tables = self._table(root, "")
@@ -57,7 +53,7 @@ class _Reader:
         )
 
     def _wrong(self, at: Spot, key: str, message: str, expected: str | None = None, nearest: str | None = None) -> None:
-        self.problems.append(Problem(at, key, message, None if nearest else expected, nearest))
+        self.reading.problem(at, key, message, None if nearest else expected, nearest)
 
     def _table(self, node: Node | None, key: str) -> dict[str, Node]:
         if node is None:
@@ -108,7 +104,9 @@ class _Reader:
                 elif section != "inputs":
                     found.setdefault(section, {})[name] = None
                 else:
-                    found.setdefault(section, {})[name] = self._value(board, name, value, f"{key}.{name}")
+                    reads = BoardValues(self.reading, board)
+                    when = "where it stands all the time, "
+                    found.setdefault(section, {})[name] = reads.value(rows[name], value, f"{key}.{name}", when)
         return found
 
     def _terminals(self, section: str, node: Node, key: str) -> list[tuple[str, Node]]:
@@ -122,23 +120,3 @@ class _Reader:
             if not isinstance(item.value, str):
                 self._wrong(item.at, key, "a name is needed")
         return [(str(item.value), item) for item in items if isinstance(item.value, str)]
-
-    def _value(self, board: Board, name: str, node: Node, key: str) -> Value | None:
-        row = board.inputs[name]
-        if row.kind is InputKind.SENSOR:
-            expected = f'where it stands all the time, "20 {row.unit}"'
-            if not isinstance(node.value, str):
-                self._wrong(node.at, key, "a sensor has a quantity", expected)
-                return None
-            try:
-                return in_unit(read_quantity(node.value), row.unit or "").number
-            except (Unreadable, WrongUnit) as error:
-                self._wrong(node.at, key, str(error), expected)
-                return None
-        words = STATES[row.kind.value]
-        if node.value not in words:
-            expected = "where it stands all the time, " + " or ".join(f'"{word}"' for word in words)
-            near = nearest_of(node.value, words) if isinstance(node.value, str) else None
-            self._wrong(node.at, key, f"this is no state of a {row.kind.value}", expected, near)
-            return None
-        return node.value == "closed" if "closed" in words else node.value in _FIRST_WORDS

@@ -56,7 +56,7 @@ class Stepper:
             return standing
         config = standing.config
         left = tuple(
-            row._replace(board=row.board - time * self._rate(config, row.timing)) if self._runs(config, row) else row
+            row._replace(board=row.board - time * self.rate(config, row.timing)) if self._runs(config, row) else row
             for row in standing.left
         )
         return Standing(config, left)
@@ -66,7 +66,7 @@ class Stepper:
     ) -> tuple[Standing, Outcome | None]:
         """Take in levels and all that is over. Raises CannotSettle."""
         config = standing.config
-        over = [row for row in standing.left if self._runs(config, row) and self._time_left(config, row) <= 0]
+        over = self.over(standing)
         expired = tuple(sorted(row.timing for row in over if row.region < 0))
         dropped = tuple(sorted({row.region for row in over if row.region >= 0}))
         if not over and levels == config.levels and not power_up:
@@ -76,6 +76,15 @@ class Stepper:
         gone += [next(row for row in over if row.region == region) for region in dropped]
         left = [row for row in standing.left if row not in gone]
         return Standing(outcome.config, self._left(left, outcome)), outcome
+
+    def over(self, standing: Standing) -> list[Left]:
+        """Give what runs and has nothing left."""
+        return self.ending(standing, 0)
+
+    def ending(self, standing: Standing, within: int) -> list[Left]:
+        """Give what runs and is over within a time."""
+        config = standing.config
+        return [row for row in standing.left if self._runs(config, row) and self._time_left(config, row) <= within]
 
     def without_power(self, standing: Standing) -> Standing:
         """Give it after a loss of power."""
@@ -118,10 +127,11 @@ class Stepper:
         return config.powered and (row.region >= 0 or bool(config.running >> row.timing & 1))
 
     def _time_left(self, config: Config, row: Left) -> int:
-        rate = self._rate(config, row.timing)
+        rate = self.rate(config, row.timing)
         return max(0, -(-row.board // rate) + row.real)
 
-    def _rate(self, config: Config, timing: int) -> int:
+    def rate(self, config: Config, timing: int) -> int:
+        """Give how many times faster than real time a timing runs."""
         rates = [
             self.engine.machine.speed_ups[index].times_faster
             for index in self.engine.machine.timings[timing].speed_ups

@@ -60,6 +60,20 @@ def instants(zones: Zones, over: Sequence[int | None], most: Sequence[int]) -> Z
     return later
 
 
+def where_at_least(zones: Zones, clock: int, least: int) -> Zones:
+    """Give what of the zones has a clock (counted from 0) at so much or more; some may come out empty."""
+    part = zones.copy()
+    np.minimum(part[:, 0, clock + 1], -least, out=part[:, 0, clock + 1])
+    return closed(part)
+
+
+def where_at_most(zones: Zones, clock: int, most: int) -> Zones:
+    """Give what of the zones has a clock (counted from 0) at so much or less; some may come out empty."""
+    part = zones.copy()
+    np.minimum(part[:, clock + 1, 0], most, out=part[:, clock + 1, 0])
+    return closed(part)
+
+
 def rearranged(zones: Zones, sources: Sequence[int], starts: Sequence[tuple[int, int]] = ()) -> Zones:
     """Give the zones with other clocks.
 

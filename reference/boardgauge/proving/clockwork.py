@@ -7,7 +7,7 @@ has added up before it stood still, what a speed-up or a loss of power left of a
 
 from __future__ import annotations
 
-from collections.abc import Container
+from collections.abc import Container, Sequence
 from fractions import Fraction
 from math import ceil, floor
 from typing import NamedTuple
@@ -51,19 +51,31 @@ class Node(NamedTuple):
 class Sources(NamedTuple):
     """Where the clocks of a node come from: an old one, counted from 1; nought (0); or a start, counted from -1 down.
 
-    Of each of the ``starts`` it is known how much earlier and how much later than the instant it may lie.
+    Of each of the ``starts`` it is known how much earlier and how much later than the instant it may lie, and what
+    began there (``causes``).
     """
 
     of: tuple[int, ...] = ()
     starts: tuple[Span, ...] = ()
+    causes: tuple[Cause, ...] = ()
 
 
 class Clockwork:
     """Knows the clocks of one machine."""
 
-    def __init__(self, engine: Engine, timed: Container[int] | None = None) -> None:
-        """``timed`` are the timings that are followed; the others have no clock, and may be over at any time."""
-        self.engine, self.machine = engine, engine.machine
+    def __init__(
+        self,
+        engine: Engine,
+        timed: Container[int] | None = None,
+        any_position: bool = False,
+        parts: int = PARTS,
+    ) -> None:
+        """``timed`` are the timings that are followed; the others have no clock, and may be over at any time.
+
+        With ``any_position`` a time that a setting gives is that of any of its positions. What is not followed exactly
+        is rounded outwards to one of so many ``parts`` of the whole time.
+        """
+        self.engine, self.machine, self.any_position, self.parts = engine, engine.machine, any_position, parts
         timed = range(len(self.machine.timings)) if timed is None else timed
         rows = [row for row in self.machine.regions if row.timings and row.timings[0] in timed]
         self.accumulators = [row.index for row in rows if row.kind == "accumulator"]
@@ -142,7 +154,8 @@ class Clockwork:
             if missing > 0:
                 kept = [(self._kept_on(timing, config, rates[timing])._replace(region=region), 0)] * missing + kept
             clocks += kept
-        sources = Sources(tuple(source for _, source in clocks), tuple(self._away(cause) for cause in starts))
+        of, away = tuple(source for _, source in clocks), tuple(self._away(cause) for cause in starts)
+        sources = Sources(of, away, tuple(starts))
         return Node(config, tuple(clock for clock, _ in clocks), tuple(sums)), sources
 
     def adds_up(self, timing: int) -> bool:
@@ -151,9 +164,9 @@ class Clockwork:
 
     # -- limits ------------------------------------------------------------------------------------------------------
 
-    def _duration(self, timing: int, config: Config) -> Duration:
+    def _durations(self, timing: int, config: Config) -> Sequence[Duration]:
         row = self.machine.timings[timing]
-        return row.choices[self.engine.settings.choice(config.chosen, timing)]
+        return row.choices if self.any_position else (row.choices[self.engine.settings.choice(config.chosen, timing)],)
 
     def rates(self, config: Config) -> list[int]:
         """Give how fast each timing runs."""
@@ -162,7 +175,7 @@ class Clockwork:
         return [max((ups[i].times_faster for i in row.speed_ups if i in on), default=1) for row in self.machine.timings]
 
     def _begun(self, timing: int, config: Config, rate: int, had: Span = NOUGHT) -> Clock:
-        least, most = _left(self._duration(timing, config), rate, had)
+        least, most = _left(self._durations(timing, config), rate, had)
         return Clock(timing, -1, least, most, rate, had)
 
     def _from(self, cause: Cause, starts: dict[Cause, int]) -> int:
@@ -185,8 +198,9 @@ class Clockwork:
     def _kept_on(self, timing: int, config: Config, rate: int) -> Clock:
         """What was kept without power may have all of its time left, or none."""
         self.inexact = True
-        most = _left(self._duration(timing, config), rate, NOUGHT)[1]
-        whole = ceil(self._duration(timing, config).percent_longest)
+        durations = self._durations(timing, config)
+        most = _left(durations, rate, NOUGHT)[1]
+        whole = max(ceil(duration.percent_longest) for duration in durations)
         return Clock(timing, -1, 0, most, rate, (0, whole))
 
     def _run_on(self, clock: Clock, number: int, rate: int, bounds: Span) -> tuple[Clock, int]:
@@ -199,9 +213,8 @@ class Clockwork:
         high = clock.used[1] + bounds[1] * clock.rate + (early if rate > clock.rate else 0)
         durations = self.machine.timings[clock.timing].choices
         whole = max(d.longest for d in durations)
-        used = _outwards(max(0, low), high, whole)
-        spans = [_left(duration, rate, used) for duration in durations]
-        return Clock(clock.timing, clock.region, min(s[0] for s in spans), max(s[1] for s in spans), rate, used), 0
+        used = _outwards(max(0, low), high, whole, self.parts)
+        return Clock(clock.timing, clock.region, *_left(durations, rate, used), rate, used), 0
 
     def _amount(self, node: Node, place: int, bounds: tuple[Span, ...]) -> Span:
         """Give what an accumulator has added up, rounded outwards."""
@@ -211,13 +224,20 @@ class Clockwork:
             return node.sums[place]
         self.inexact = True
         clock = node.clocks[number]
-        low = clock.used[0] + bounds[number][0] * clock.rate
+        # Not begun at the terminal yet, it has added up nothing: never less.
+        low = max(0, clock.used[0] + bounds[number][0] * clock.rate)
         high = clock.used[1] + bounds[number][1] * clock.rate
-        return _outwards(low, high, max(d.longest for d in self.machine.timings[timing].choices))
+        whole = max(d.longest for d in self.machine.timings[timing].choices)
+        return _outwards(low, high, whole, self.parts)
 
 
-def _left(duration: Duration, rate: int, used: Span) -> Span:
+def _left(durations: Sequence[Duration], rate: int, used: Span) -> Span:
     """Give the least and the most that a timing still takes at a rate, of which so much has run in its own time."""
+    spans = [_left_of(duration, rate, used) for duration in durations]
+    return min(least for least, _ in spans), max(most for _, most in spans)
+
+
+def _left_of(duration: Duration, rate: int, used: Span) -> Span:
     tolerance = duration.tolerance or Tolerance()
     least = duration.percent_shortest - used[1]
     least = (least / rate if least > 0 else least) - tolerance.less
@@ -225,7 +245,7 @@ def _left(duration: Duration, rate: int, used: Span) -> Span:
     return max(0, floor(least)), max(0, ceil(most))
 
 
-def _outwards(low: int, high: int, whole: int) -> Span:
-    part = max(1, whole // PARTS)
+def _outwards(low: int, high: int, whole: int, parts: int) -> Span:
+    part = max(1, whole // parts)
     low, high = low // part * part, -(-high // part) * part
     return min(low, whole), min(high, -(-whole // part) * part)

@@ -146,7 +146,7 @@ class _Loosening:
         match condition:
             case ex.InState(name=name, state=state):
                 row = self.part.inputs[name]
-                closed = row.kind is model.InputKind.SWITCH and row.contact == "normally closed"
+                closed = row.rests_on
                 return state in (("closed",) if closed else ("off", "open", "released"))
             case ex.Not(item=item):
                 return not self._at_rest(item)

@@ -6,22 +6,24 @@ Law of this module: values only; every zone can say how it was come to.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from attrs import define, field, frozen
 
-from boardgauge.machine.config import Outcome
-from boardgauge.proving.bounds import Zones
+from boardgauge.machine.config import Config, Outcome
 from boardgauge.proving.clockwork import Node, Sources
+from boardgauge.proving.folding import Folds
+from boardgauge.proving.keeping import Kept
 from boardgauge.proving.together import Happens
 
 
 class Came(NamedTuple):
-    """How a zone was come to: from which zone of which node, by what."""
+    """How a zone was come to: from which zone of which node, by what; ``before``: which of what it folds it was."""
 
     node: int
     zone: int
     what: Happens
+    before: Config | None = None
 
 
 @frozen
@@ -36,26 +38,23 @@ class Stop:
 @define
 class Step:
     """What may happen to a node: the clocks that are over, the most that each clock may then be, and, once known, what
-    it does and the node after it."""
+    it does and the node after it. ``before``: in which of what it folds it happens, the node's own if None; ``noted``:
+    what comes about that is looked for (``proving.noticing``)."""
 
     what: Happens
     gone: tuple[int, ...]
     most: tuple[int, ...] = ()
     outcome: Outcome | None = None
     after: tuple[Node, Sources] | None = None
+    before: Config | None = None
+    noted: tuple[Any, ...] = ()
 
 
 @define
-class Place:
-    """A node and its zones. ``came`` has for each zone there ever was how it was come to; ``fresh`` are those not gone
-    on from, each with its number, and ``held`` those that stand for all there ever were."""
+class Place(Kept[Came | None]):
+    """A node and its zones."""
 
-    node: Node
-    held: Zones
-    fresh: Zones
-    numbers: list[int] = field(factory=list)
-    came: list[Came | None] = field(factory=list)
-    joined: int = 0
+    node: Node = field(kw_only=True)
     steps: list[Step] | None = None
 
 
@@ -68,9 +67,10 @@ class Space:
     refusals: dict[str, Stop] = field(factory=dict)
     complete: bool = True
     exact: bool = True
+    rounded: bool = False
     zones: int = 0
-    edges: set[tuple[int, int, bool]] = field(factory=set)
-    """(to, from, by a loss of power), the numbers of places."""
+    steps: int = 0
+    folds: Folds | None = None
 
 
 Found = Callable[[Node, Outcome], bool]
@@ -83,10 +83,21 @@ Seen = Callable[[Node, Outcome, Came], None]
 
 def way_to(space: Space, came: Came | None) -> tuple[Node, tuple[Happens, ...]]:
     """Give the node that a way begins at, and what happens on it."""
-    happenings: list[Happens] = []
-    first = 0
+    steps: list[Came] = []
     while came is not None:
-        happenings.append(came.what)
-        first = came.node
+        steps.append(came)
         came = space.places[came.node].came[came.zone]
-    return space.places[first].node, tuple(reversed(happenings))
+    steps.reverse()
+    start = space.places[steps[0].node].node if steps else space.places[0].node
+    if space.folds is None:
+        return start, tuple(step.what for step in steps)
+    happenings: list[Happens] = []
+    config = start.config
+    for step in steps:
+        if step.before is not None:
+            # What leaves no trace has been folded away: the inputs are brought to where it goes on.
+            happenings += space.folds.between(config, step.before.levels)
+            config = config._replace(levels=step.before.levels)
+        happenings.append(step.what)
+        config = space.folds.after(config, step.what)
+    return start, tuple(happenings)

@@ -2,8 +2,8 @@
 
 Law of this module: inputs may do anything at any time, every timing lasts anything inside its range. All that a board
 can do is found; where ``Space.exact`` is true, nothing else is, but that what happens at one moment may also be taken
-one after the other (as it would be a microsecond later). Up to three things are taken together, where that is not the
-same. Where a bound was hit the result says so.
+one after the other (as it would be a microsecond later). Up to three things are taken together, where two of them do
+not come to the same one after the other. Where a bound was hit the result says so.
 
 Pictures are what is explored: what the board has taken in and decided. Filters and lags are ahead of it and behind it.
 """
@@ -11,38 +11,29 @@ Pictures are what is explored: what the board has taken in and decided. Filters 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
-from itertools import product
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from attrs import define, field
 
 from boardgauge.machine.config import Config, Outcome
-from boardgauge.machine.input_ways import Ways, levels_watched, ways_together
+from boardgauge.machine.input_ways import levels_watched
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
-from boardgauge.proving.bounds import (
-    Zones,
-    at_nought,
-    closed,
-    coarser,
-    inside_any,
-    instants,
-    rearranged,
-    without_covered,
-    without_empty,
-)
-from boardgauge.proving.clockwork import Clockwork, Node, Sources
+from boardgauge.proving.beginnings import positions_of
+from boardgauge.proving.bounds import Zones, at_nought, coarser, instants, rearranged, without_empty
+from boardgauge.proving.clockwork import PARTS, Clockwork, Node, Sources
+from boardgauge.proving.folding import Folds
+from boardgauge.proving.keeping import alike, bounds_of, hull_bounds
+from boardgauge.proving.noticing import Noticing
 from boardgauge.proving.space import Came, Found, Place, Seen, Space, Step, Stop
-from boardgauge.proving.together import Happens, Together, both, clocks_of, ends_of, settled
+from boardgauge.proving.steps import Steps
+from boardgauge.proving.together import Happens, settled
 
 MOST_ZONES = 400_000
 """So many zones are kept before exploring stops, unless the caller says otherwise."""
-
-JOINED_BEFORE_WIDENED = 4
-"""After so many joinings, what still grows in a joined zone is let go to its limit."""
-
-_MOST_POWER_UPS = 4096
+MOST_STEPS = 200_000
+"""So many steps are gone before exploring stops, unless the caller says otherwise: it is they that take the time."""
 
 
 def explore_timed(
@@ -54,16 +45,28 @@ def explore_timed(
     of_a_place: int | None = None,
     sped_up: bool = False,
     timed: frozenset[int] | None = None,
+    new_first: bool = False,
+    most_steps: int = MOST_STEPS,
+    folds: Folds | None = None,
+    coarse: bool = False,
+    noticing: Noticing | None = None,
 ) -> Space:
     """Explore a machine with its times.
 
-    ``found`` may stop it; ``seen`` is told of every instant; ``limit`` is the most zones kept;
-    ``progress`` is told now and then how many zones were gone on from, and how many there are. More than
-    ``of_a_place`` zones of one node are joined into the least that holds them all: quicker, and no longer exact.
+    ``found`` may stop it; ``seen`` is told of every instant; ``limit`` is the most zones kept, ``most_steps`` the
+    most steps gone; ``progress`` is told now and then how many zones were gone on from, and how many there are. More
+    than ``of_a_place`` zones of one node are joined into the least that holds them all: quicker, and no longer exact.
     Without ``sped_up`` no speed-up ever holds. ``timed`` are the timings whose length is followed, all if None; the
-    others may be over at any time: more is found then than the board can do, and sooner.
+    others may be over at any time: more is found then than the board can do, and sooner. With ``new_first`` the places
+    of rules that were never met together are gone on from before the rest, and ways are no longer the shortest. With
+    ``folds``, those of this engine, places are folded: quicker by far, and ways are no longer the shortest either. A
+    ``coarse`` look lets every setting be in any position whenever a timing begins, and of what is not followed exactly
+    it remembers nothing: quicker again, and more is found than the board can do. What ``noticing`` looks for is told
+    to it in place of ``seen``, but for what switching on brings about.
     """
-    return _Explorer(engine, found, seen, limit, progress, of_a_place, sped_up, timed).explore()
+    return _Explorer(
+        engine, found, seen, limit, progress, of_a_place, sped_up, timed, new_first, most_steps, folds, coarse, noticing
+    ).explore()
 
 
 @define
@@ -76,40 +79,33 @@ class _Explorer:
     of_a_place: int | None
     sped_up: bool
     timed: frozenset[int] | None
+    new_first: bool = False
+    most_steps: int = MOST_STEPS
+    folds: Folds | None = None
+    coarse: bool = False
+    noticing: Noticing | None = None
     space: Space = field(factory=Space)
     clockwork: Clockwork = field(init=False)
     _numbers: dict[Node, int] = field(factory=dict)
     _queue: deque[int] = field(factory=deque)
     _queued: set[int] = field(factory=set)
-    together: Together = field(init=False)
-    _power_ups: list[tuple[tuple[int, bool], ...]] = field(init=False)
+    _met: set[tuple[tuple[int, ...], int]] = field(factory=set)
     _always: tuple[bool, ...] = field(init=False)
+    _followed: frozenset[int] = field(init=False)
+    _steps: Steps = field(init=False)
 
     def __attrs_post_init__(self) -> None:
         machine = self.engine.machine
-        self.clockwork = Clockwork(self.engine, self.timed)
-        self._always, first = levels_watched(machine)
-        self.together = Together(self.engine, ways_together(machine, self._always))
-        both = tuple(a or b for a, b in zip(self._always, first, strict=True))
-        self._power_ups = list(self._all_power_ups(ways_together(machine, both)))
-
-    def _all_power_ups(self, ways: Ways) -> Iterator[tuple[tuple[int, bool], ...]]:
-        number = 1
-        for _, values in ways:
-            number *= len(values)
-        if number > _MOST_POWER_UPS:
-            self.space.complete = False
-        for count, chosen in enumerate(product(*(values for _, values in ways))):
-            if count >= _MOST_POWER_UPS:
-                return
-            yield tuple(
-                (index, value)
-                for (indices, _), taken in zip(ways, chosen, strict=True)
-                for index, value in zip(indices, taken, strict=True)
-            )
+        self._followed = frozenset(range(len(machine.timings)) if self.timed is None else self.timed)
+        self.space.folds = self.folds
+        self.clockwork = Clockwork(self.engine, self.timed, self.coarse, 1 if self.coarse else PARTS)
+        self._always = levels_watched(machine)[0]
+        self._steps = Steps(self.engine, self._followed, self.folds, self.noticing)
+        self.space.complete = self._steps.all_power_ups
 
     def explore(self) -> Space:
-        for positions in self._positions():
+        # A coarse look lets every setting be in any position anyway.
+        for positions in positions_of(self.engine.machine, () if self.coarse else self._followed):
             self._add(self.clockwork.off(self.engine.off(positions)), Sources(), at_nought(), [None])
         gone_on = 0
         while self._queue and self.space.stop is None:
@@ -118,61 +114,38 @@ class _Explorer:
             gone_on += self._go_on(number)
             if self.progress is not None:
                 self.progress(gone_on, self.space.zones)
-            if self.space.zones > self.limit:
-                self.space.complete = False
+            if self.space.zones > self.limit or self.space.steps > self.most_steps:
+                # What was the last to be gone on from does not make it incomplete.
+                self.space.complete = self.space.complete and not self._queue
                 break
         joined = any(place.joined for place in self.space.places)
-        self.space.exact = not self.clockwork.inexact and not joined and self.timed is None
+        self.space.rounded = self.clockwork.inexact or (self.coarse and self._hangs_on_settings())
+        self.space.exact = not (self.space.rounded or joined or self.timed is not None or self.folds is not None)
         return self.space
-
-    def _positions(self) -> Iterator[dict[str, str]]:
-        """Give every way in which a person may have set the board."""
-        named = [
-            [(row.id, position.name) for position in row.positions if position.name is not None]
-            for row in self.engine.machine.board.settings.values()
-            if self.timed is None or any(self.engine.machine.timings[t].setting == row.id for t in self.timed)
-        ]
-        for chosen in product(*(names for names in named if names)):
-            yield dict(chosen)
 
     # -- going on from a place ---------------------------------------------------------------------------------------
 
     def _go_on(self, number: int) -> int:
         place = self.space.places[number]
-        zones, numbers = place.fresh, place.numbers
-        place.fresh, place.numbers = zones[:0], []
+        zones, numbers = place.taken()
         if place.steps is None:
-            place.steps = self._steps(place.node)
+            place.steps = self._steps.of(place.node)
         # What happens without any clock being over finds the clocks in the same zones.
         moments: dict[tuple[tuple[int, ...], tuple[int, ...]], tuple[Zones, list[int]]] = {}
+        self.space.steps += len(place.steps)
         for step in place.steps:
             key = (step.gone, step.most)
             if key not in moments:
                 moments[key] = self._moments(place.node, step, zones)
             then, rows = moments[key]
             if rows:
-                self._take(place, step, then, [Came(number, numbers[row], step.what) for row in rows])
+                came = [Came(number, numbers[row], step.what, step.before) for row in rows]
+                self._take(place, step, then, came)
             if self.space.stop is not None:
                 break
         if place.node.config.powered:
             self._lose_power(number, numbers, zones)
         return len(zones)
-
-    def _steps(self, node: Node) -> list[Step]:
-        if not node.config.powered:
-            what = [Happens(levels, power=True) for levels in self._power_ups]
-        else:
-            what = self.together.happenings(node)
-        known, ends = set(what), list(ends_of(node))
-        steps = []
-        for happens in what:
-            most = []
-            for clock, end in zip(node.clocks, ends, strict=True):
-                # Were this one due now, it would be part of the instant; where that is the same, it may come next.
-                with_it = end not in happens.over and both(happens, Happens(over=(end,))) in known
-                most.append(clock.most - 1 if with_it else clock.most)
-            steps.append(Step(happens, clocks_of(node, happens), tuple(most)))
-        return steps
 
     def _moments(self, node: Node, step: Step, zones: Zones) -> tuple[Zones, list[int]]:
         if not node.config.powered:
@@ -188,14 +161,16 @@ class _Explorer:
         node, what = place.node, step.what
         if step.outcome is None:
             try:
-                step.outcome = settled(self.engine, node.config, what)
+                step.outcome = settled(self.engine, step.before or node.config, what)
             except CannotSettle as refusal:
                 self.space.refusals.setdefault(str(refusal), Stop(came[0], None, str(refusal)))
                 return
         outcome = step.outcome
-        if not self.sped_up and self._speeds_up(outcome.config):
+        if not self.sped_up and step.before is None and self._speeds_up(outcome.config):
             return
-        if self.seen is not None:
+        if self.noticing is not None and step.before is not None:
+            self.noticing.note(step.noted, came[0])
+        elif self.seen is not None:
             self.seen(node, outcome, came[0])
         if self.found is not None and self.found(node, outcome):
             self.space.stop = Stop(came[0], outcome)
@@ -204,10 +179,10 @@ class _Explorer:
             self._add(*step.after, then, came)
             return
         rounded = self._rounded(node, outcome)
-        for group in _alike(self._bounds_told(rounded, then), len(then)):
-            bounds = _hull_bounds(then[group])
+        for group in alike(self._bounds_told(rounded, then), len(then)):
+            bounds = hull_bounds(then[group])
             after, sources = self.clockwork.after(node, outcome, step.gone, bounds)
-            after = after._replace(config=self._plain(after.config))
+            after = after._replace(config=self._home(after.config))
             if not rounded:
                 step.after = (after, sources)
             self._add(after, sources, then[group], [came[place] for place in group])
@@ -229,8 +204,7 @@ class _Explorer:
         """Give the bounds by which the zones part."""
         if not rounded or self.of_a_place is not None:
             return None
-        bounds = [zones[:, [n + 1], 0] for n in rounded] + [-zones[:, 0, [n + 1]] for n in rounded]
-        return np.concatenate(bounds, axis=1)
+        return bounds_of(zones, rounded)
 
     def _lose_power(self, number: int, numbers: list[int], zones: Zones) -> None:
         node = self.space.places[number].node
@@ -238,7 +212,7 @@ class _Explorer:
         then = instants(zones, [None] * len(most), most)
         rows = np.flatnonzero(without_empty(then))
         if len(rows):
-            after = self.clockwork.without_power(node, _hull_bounds(then[rows]))
+            after = self.clockwork.without_power(node, hull_bounds(then[rows]))
             came = Came(number, numbers[int(rows[0])], Happens(power=False))
             self._add(after._replace(config=self._plain(after.config)), Sources(), at_nought(), [came])
 
@@ -246,66 +220,42 @@ class _Explorer:
         """Leave out the levels that nothing reads any more."""
         rows = zip(self.engine.machine.levels, config.levels, self._always, strict=True)
         levels = tuple(value if read else level.at_rest for level, value, read in rows)
-        if self.timed is not None and not any(self.engine.machine.timings[t].setting for t in self.timed):
+        if self.coarse or not self._hangs_on_settings():
             first = self.engine.off()
             return config._replace(levels=levels, settings=first.settings, chosen=first.chosen)
         return config._replace(levels=levels)
 
+    def _hangs_on_settings(self) -> bool:
+        return any(self.engine.machine.timings[t].setting for t in self._followed)
+
+    def _home(self, config: Config) -> Config:
+        plain = self._plain(config)
+        return plain if self.folds is None else self.folds.home(plain)
+
     # -- keeping -----------------------------------------------------------------------------------------------------
 
     def _add(self, node: Node, sources: Sources, zones: Zones, came: Sequence[Came | None]) -> None:
+        if not node.clocks and node in self._numbers:
+            # Without a clock all of its zones are one.
+            return
         zones = rearranged(zones, sources.of, sources.starts)
-        zones = coarser(zones, [c.least for c in node.clocks], [c.most for c in node.clocks])
-        keep = without_covered(zones)
+        most = [c.most for c in node.clocks]
+        zones = coarser(zones, [c.least for c in node.clocks], most)
         number = self._numbers.get(node)
         if number is None:
             number = self._numbers[node] = len(self.space.places)
-            self.space.places.append(Place(node, zones[:0], zones[:0]))
-        for one in came:
-            if one is not None:
-                self.space.edges.add((number, one.node, one.what.power is False))
+            self.space.places.append(Place(len(node.clocks), node=node))
         place = self.space.places[number]
-        keep = keep[~inside_any(zones[keep], place.held)]
-        if not len(keep):
+        new = place.take_in(zones, came, most, self.of_a_place)
+        if not new:
             return
-        fresh, new = zones[keep], [came[index] for index in keep]
-        if self.of_a_place is not None and len(place.held) + len(fresh) > self.of_a_place:
-            fresh, new = self._joined(place, fresh), new[:1]
-            place.held = place.held[:0]
-        place.held = np.concatenate((place.held, fresh))
-        place.fresh = np.concatenate((place.fresh, fresh))
-        place.numbers += range(len(place.came), len(place.came) + len(new))
-        place.came += new
-        self.space.zones += len(new)
-        if number not in self._queued:
-            self._queued.add(number)
+        self.space.zones += new
+        if number in self._queued:
+            return
+        self._queued.add(number)
+        met = (node.config.places, node.config.running)
+        if self.new_first and met not in self._met:
+            self._met.add(met)
+            self._queue.appendleft(number)
+        else:
             self._queue.append(number)
-
-    def _joined(self, place: Place, zones: Zones) -> Zones:
-        """Give one zone that holds all of a place; after a few times, one that grows no more where it grew."""
-        place.joined += 1
-        all_zones = np.concatenate((place.held, zones))
-        hull = all_zones.max(axis=0, keepdims=True)
-        if place.joined > JOINED_BEFORE_WIDENED and len(place.held):
-            most = np.array([0, *(c.most for c in place.node.clocks)], dtype=np.int64)
-            grew = hull[0] > place.held.max(axis=0)
-            hull[0] = np.where(grew, np.broadcast_to(most[:, None], grew.shape), hull[0])
-            hull[:, np.arange(len(most)), np.arange(len(most))] = 0
-        return closed(hull)
-
-
-def _hull_bounds(zones: Zones) -> tuple[tuple[int, int], ...]:
-    """Give the least and the greatest of each clock over some zones."""
-    low, high = (-zones[:, 0, 1:]).min(axis=0), zones[:, 1:, 0].max(axis=0)
-    return tuple(zip(low.tolist(), high.tolist(), strict=True))
-
-
-def _alike(told: np.ndarray | None, number: int) -> Iterator[np.ndarray]:
-    """Give the places of zones whose told bounds are equal, group by group."""
-    if told is None:
-        yield np.arange(number)
-        return
-    _, which = np.unique(told, axis=0, return_inverse=True)
-    which = which.reshape(-1)
-    for group in range(int(which.max()) + 1):
-        yield np.flatnonzero(which == group)

@@ -1,14 +1,16 @@
 """What may happen at one moment: each thing alone, and together what does not come to the same one after the other.
 
 Law of this module: two things are left apart only if in either order, and together, they do the same. Answers are about
-one configuration, and remembered.
+one configuration, and remembered as long as its engine is. Which position of a setting was chosen says how long a
+timing lasts, and nothing of what it does; so it is left out of the question.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import combinations
 from typing import NamedTuple
+from weakref import WeakKeyDictionary
 
 from boardgauge.machine.config import Config, Outcome
 from boardgauge.machine.input_ways import Ways
@@ -33,6 +35,11 @@ class Happens(NamedTuple):
     power: bool | None = None
 
 
+_Answers = dict[tuple[Config, "Happens", "Happens"], bool]
+_KNOWN: WeakKeyDictionary[Engine, _Answers] = WeakKeyDictionary()
+"""What was answered of each engine: one machine is explored many times, with more and more of its timings followed."""
+
+
 class Together:
     """Answers, for one machine, what may happen to a node."""
 
@@ -43,19 +50,26 @@ class Together:
         self._counts = [row for row in machine.regions if row.kind == "count" and row.timings]
         windows = {row.timings[0] for row in self._counts}
         self._timings = [row.index for row in machine.timings if row.index not in windows]
-        self._entwined: dict[tuple[Config, Happens, Happens], bool] = {}
+        self._entwined = _KNOWN.setdefault(engine, {})
+        self._off = engine.off()
 
     def happenings(self, node: Node) -> list[Happens]:
         """Give each thing alone, and up to three together."""
         atoms = list(self._atoms(node))
-        entwined = [pair for pair in combinations(atoms, 2) if self.entwined(node.config, *pair)]
-        found = atoms + [both(one, other) for one, other in entwined]
-        pairs = set(entwined)
-        for one, other in entwined:
-            for third in atoms[atoms.index(other) + 1 :]:
-                if (one, third) in pairs or (other, third) in pairs:
-                    found.append(both(both(one, other), third))
+        rows = combinations(enumerate(atoms), 2)
+        pairs = [(m, n) for (m, one), (n, other) in rows if self.entwined(node.config, one, other)]
+        found = atoms + [both(atoms[m], atoms[n]) for m, n in pairs]
+        for three in threes(pairs):
+            one, other, third = (atoms[number] for number in three)
+            if not any(self._of_one(*two) for two in combinations((one, other, third), 2)):
+                found.append(both(both(one, other), third))
         return found
+
+    def _of_one(self, one: Happens, other: Happens) -> bool:
+        """Tell whether two things are of one input, or of one timing: they never happen at one moment."""
+        if one.levels and other.levels and self._input_of[one.levels[0][0]] == self._input_of[other.levels[0][0]]:
+            return True
+        return bool(one.over and other.over and one.over[0][:2] == other.over[0][:2])
 
     def _atoms(self, node: Node) -> Iterator[Happens]:
         levels = node.config.levels
@@ -77,10 +91,9 @@ class Together:
 
     def entwined(self, config: Config, one: Happens, other: Happens) -> bool:
         """Tell whether two things together have to be looked at as well."""
-        if one.levels and other.levels and self._input_of[one.levels[0][0]] == self._input_of[other.levels[0][0]]:
+        if self._of_one(one, other):
             return False
-        if one.over and other.over and one.over[0][:2] == other.over[0][:2]:
-            return False
+        config = self._plain(config)
         key = (config, one, other)
         known = self._entwined.get(key)
         if known is None:
@@ -91,12 +104,17 @@ class Together:
             self._entwined[key] = known
         return known
 
+    def _plain(self, config: Config) -> Config:
+        """Leave out which positions of settings were chosen."""
+        return config._replace(settings=self._off.settings, chosen=self._off.chosen)
+
     def _comes_to_the_same(self, config: Config, one: Happens, other: Happens) -> bool:
         first, second = settled(self.engine, config, one), settled(self.engine, config, other)
         if not _still_comes(first, other) or not _still_comes(second, one):
             return False
-        last, first_last = settled(self.engine, first.config, other), settled(self.engine, second.config, one)
-        if last.config != first_last.config:
+        last = settled(self.engine, self._plain(first.config), other)
+        first_last = settled(self.engine, self._plain(second.config), one)
+        if self._plain(last.config) != self._plain(first_last.config):
             return False
         if (_silent(config, first) and _silent(second.config, first_last) and _did(last) == _did(second)) or (
             _silent(config, second) and _silent(first.config, last) and _did(first_last) == _did(first)
@@ -105,7 +123,7 @@ class Together:
             return True
         together = settled(self.engine, config, both(one, other))
         return all(
-            after.config == together.config
+            self._plain(after.config) == self._plain(together.config)
             and {t for t, _ in (*alone.begun, *after.begun)} == {t for t, _ in together.begun}
             and sorted((*alone.commands, *after.commands)) == sorted(together.commands)
             and {*alone.broken, *after.broken} == set(together.broken)
@@ -180,6 +198,16 @@ def _still_comes(alone: Outcome, second: Happens) -> bool:
         if end.region >= 0 and alone.config.places[end.region] == 0:
             return False
     return True
+
+
+def threes(pairs: Iterable[tuple[int, int]]) -> list[tuple[int, ...]]:
+    """Give three that hang together, in order: two at least of their pairs are looked at together."""
+    beside: dict[int, set[int]] = {}
+    for one, other in pairs:
+        beside.setdefault(one, set()).add(other)
+        beside.setdefault(other, set()).add(one)
+    rows = [(middle, *two) for middle, others in beside.items() for two in combinations(others, 2)]
+    return sorted({tuple(sorted(row)) for row in rows})
 
 
 def both(one: Happens, other: Happens) -> Happens:

@@ -59,15 +59,12 @@ def witness(
     way = Way(engine, start, tuple(happenings))
     if not way.follows():
         return None
-    values = _Readings(engine.machine, whole.machine).values(start, happenings)
-    if values is None:
-        return None
     for timings in ("nominal", "earliest", "latest"):
         for gap in GAPS:
             moments = way.moments(gap, timings)
             if moments is None:
                 continue
-            scenario = _scenario(engine.machine, whole.machine, start, happenings, values, moments, title)
+            scenario = scenario_at(engine.machine, whole.machine, start, happenings, moments, title)
             found = _tried(whole, scenario, timings, shows)
             if found is not None:
                 return found
@@ -75,14 +72,16 @@ def witness(
         moments = way.moments(gap, None)
         if moments is not None:
             durations = way.durations(moments)
-            scenario = _scenario(engine.machine, whole.machine, start, happenings, values, moments, title, durations)
+            scenario = scenario_at(engine.machine, whole.machine, start, happenings, moments, title, durations)
             found = _tried(whole, scenario, "nominal", shows)
             if found is not None:
                 return found
     return None
 
 
-def _tried(whole: Engine, scenario: Scenario, timings: Timings, shows: Shows) -> Witness | None:
+def _tried(whole: Engine, scenario: Scenario | None, timings: Timings, shows: Shows) -> Witness | None:
+    if scenario is None:
+        return None
     try:
         run = play(whole.machine, scenario, timings, engine=whole)
     except ScenarioStuck:
@@ -133,16 +132,19 @@ class _Readings:
         return None
 
 
-def _scenario(
+def scenario_at(
     part: Machine,
     machine: Machine,
     start: Node,
     happenings: Sequence[Happens],
-    values: Sequence[dict[str, Value]],
     moments: Sequence[int],
     title: str,
     durations: dict[str, tuple[int, ...]] | None = None,
-) -> Scenario:
+) -> Scenario | None:
+    """Give the scenario of a way through a part of a machine, at these moments; None if no reading of a sensor does."""
+    values = _Readings(part, machine).values(start, happenings)
+    if values is None:
+        return None
     board = machine.board
     begin: dict[str, Value] = dict(values[0])
     for name, row in board.inputs.items():

@@ -7,6 +7,7 @@ nothing is printed smaller than 7 points where the drawing leaves a choice.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any, Literal
 
@@ -26,6 +27,7 @@ from boardgauge.sheets.blocks import (
     Steps,
     Table,
 )
+from boardgauge.sheets.column_widths import column_widths
 from boardgauge.sheets.figures import kept_together
 from boardgauge.sheets.handout import Handout
 
@@ -38,6 +40,11 @@ _LETTERS = 2.1
 """Letters in a line one type size wide, times the size."""
 _SHORT = 8
 """Tables of no more rows than this stand on one page."""
+_LINE, _MANY_LINES = 90, 20
+"""Letters in a line of a list, about; a list of more lines may go on on the next page."""
+_INSET = 4.0
+_LONG = re.compile(r"\S{14,}")
+_PARTS = re.compile(r"[^_/.]{0,23}[_/.]+|[^_/.]{24}")
 _NAMES: dict[Paper, str] = {"letter": "us-letter", "a4": "a4"}
 
 _PREAMBLE = """#set document(title: sys.inputs.title, date: none)
@@ -50,7 +57,7 @@ _PREAMBLE = """#set document(title: sys.inputs.title, date: none)
   #grid(columns: (1fr, auto), column-gutter: 12pt, sys.inputs.footer,
     [#counter(page).display() / #counter(page).final().at(0)])
 ])
-#set table(stroke: 0.5pt, inset: (x: 4pt, y: 3pt), fill: (x, y) => if y == 0 {{ luma(90%) }})
+#set table(stroke: 0.5pt, inset: (x: {inset}pt, y: 3pt), fill: (x, y) => if y == 0 {{ luma(90%) }})
 #set table.cell(breakable: false)
 #show table: set text(size: {table}pt)
 #show table: set par(leading: 0.45em)
@@ -103,7 +110,9 @@ class _Source:
 
     def handout(self, made: Handout) -> None:
         self.lines.append(
-            _PREAMBLE.format(text=TEXT, table=TABLE, footer=FOOTER, margin=MARGIN, paper=_NAMES[self.paper])
+            _PREAMBLE.format(
+                text=TEXT, table=TABLE, footer=FOOTER, margin=MARGIN, inset=_INSET, paper=_NAMES[self.paper]
+            )
         )
         self.lines.append(f'#text(size: 20pt, weight: "bold", hyphenate: false, {literal(made.title)})')
         self.lines.append("#v(4pt)")
@@ -159,8 +168,12 @@ class _Source:
             case Points(items=items, title=title):
                 self._titled(title)
                 listed = f"#list({', '.join(f'[#{literal(item)}]' for item in items)})"
-                # What a rule says stays with what it leads to.
-                self.lines.append(f"#block(sticky: true, breakable: false)[{listed}]")
+                if sum(1 + len(item) // _LINE for item in items) > _MANY_LINES:
+                    # In one piece it might run off the page.
+                    self.lines.append(listed)
+                else:
+                    # What a rule says stays with what it leads to.
+                    self.lines.append(f"#block(sticky: true, breakable: false)[{listed}]")
             case Caution(title=title, items=items):
                 inside = f'#text(weight: "bold", size: 11pt, {literal(title)})\n'
                 inside += f"#list({', '.join(f'[#{literal(item)}]' for item in items)})"
@@ -173,9 +186,13 @@ class _Source:
 
     def _table(self, table: Table) -> None:
         """Set a table; a short one keeps together with its title and its notes."""
-        columns = ", ".join(f"{column.share:g}fr" for column in table.columns)
+        widths = tuple(column_widths(table, self._area(self._sideways)[0], TABLE, _INSET))
+        columns = ", ".join(width for width, _ in widths)
         aligned = ", ".join({"left": "left", "centre": "center", "right": "right"}[c.align] for c in table.columns)
-        head = ", ".join(f"[#strong({literal(column.title)})]" for column in table.columns)
+        head = ", ".join(
+            f"[#text(hyphenate: {'false' if whole else 'true'}, strong({literal(column.title)}))]"
+            for column, (_, whole) in zip(table.columns, widths, strict=True)
+        )
         cells = [self._cell(cell) for row in table.rows for cell in row]
         short = len(table.rows) <= _SHORT
         if short:
@@ -191,7 +208,7 @@ class _Source:
 
     def _cell(self, cell: Cell) -> str:
         if isinstance(cell, Drawing):
-            return f"[#image({literal(self._file(cell))}, width: 100%)]"
+            return f"[#image({self._quoted(cell)}, width: 100%)]"
         return f"[#{literal(cell)}]"
 
     def _figure(self, figure: Figure) -> None:
@@ -201,7 +218,7 @@ class _Source:
         room -= _HEAD if self._under_heading else 0
         scale = min(1.0, width / drawing.width, room / drawing.height)
         parts = [f"#block(sticky: true, below: 5pt, strong({literal(figure.title)}))"] if figure.title else []
-        parts.append(f"#align(center, image({literal(self._file(drawing))}, width: {drawing.width * scale:.1f}pt))")
+        parts.append(f"#align(center, image({self._quoted(drawing)}, width: {drawing.width * scale:.1f}pt))")
         parts += [f"#par(text(size: {SMALL}pt, {literal(line)}))" for line in figure.caption]
         self.lines.append(f"#block(breakable: false, width: 100%, above: 12pt, below: 14pt)[{' '.join(parts)}]")
 
@@ -216,7 +233,7 @@ class _Source:
         flipped = scales[1] > scales[0] + 0.01
         scale = max(scales) if flipped else scales[0]
         inside = [f"#heading(level: 1, {literal(title)})"] if title else []
-        inside.append(f"#align(center, image({literal(self._file(drawing))}, width: {drawing.width * scale:.1f}pt))")
+        inside.append(f"#align(center, image({self._quoted(drawing)}, width: {drawing.width * scale:.1f}pt))")
         inside += [f"#par(text(size: {SMALL}pt, {literal(line)}))" for line in figure.caption]
         self.lines.append(f"#page(flipped: {str(flipped).lower()})[\n" + "\n".join(inside) + "\n]")
 
@@ -224,6 +241,10 @@ class _Source:
         short, long = PAPERS[self.paper]
         width, height = (long, short) if flipped else (short, long)
         return width - 2 * MARGIN, height - MARGIN - 54.0
+
+    def _quoted(self, drawing: Drawing) -> str:
+        """Give the name of a drawing's file as the typesetter takes it; a name is never parted as text is."""
+        return f'"{self._file(drawing)}"'
 
     def _file(self, drawing: Drawing) -> str:
         if drawing.svg not in self._names:
@@ -240,8 +261,15 @@ def _caption_height(caption: tuple[str, ...], width: float) -> float:
 
 
 def literal(text: str) -> str:
-    """Give a text as a string literal of the typesetter; a number stays on one line with its unit."""
-    return '"' + "".join(_escaped(kept_together(text))) + '"'
+    """Give a text as a string literal of the typesetter; a number stays on one line with its unit.
+
+    A word that no line may be able to hold (a file's name, a digest) gets places where it can be parted.
+    """
+    return '"' + "".join(_escaped(_LONG.sub(_parted, kept_together(text)))) + '"'
+
+
+def _parted(long: re.Match[str]) -> str:
+    return _PARTS.sub("\\g<0>\u200b", long[0])
 
 
 def _escaped(text: str) -> Iterator[str]:
@@ -250,7 +278,7 @@ def _escaped(text: str) -> Iterator[str]:
             yield "\\" + letter
         elif letter == "\n":
             yield "\\n"
-        elif letter.isprintable() or letter == "\u00a0":
+        elif letter.isprintable() or letter in "\u00a0\u200b":
             yield letter
         else:
             yield "\ufffd"

@@ -16,7 +16,7 @@ from boardgauge.sheets.figures import stopwatch
 from boardgauge.sheets.recipes import Change, Recipe, answer, windows
 from boardgauge.sheets.stories import Story
 from boardgauge.sheets.study import Study
-from boardgauge.sheets.telling import Telling, call_name, lamp_name
+from boardgauge.sheets.telling import Telling, call_name, lamp_name, the
 
 
 def beginning(study: Study, story: Story, recipe: Recipe) -> str:
@@ -37,14 +37,20 @@ def beginning(study: Study, story: Story, recipe: Recipe) -> str:
         ),
         None,
     )
-    where = names[state] if state is not None and story.before.powered else "power off"
+    powered = state is not None and story.before.powered
+    said = [f"The board is in {names[state]}" if state is not None and powered else "The power is off"]
+    said += ["every call off"] if any(row.kind is InputKind.CALL for row in board.inputs.values()) else []
+    said += ["every input at rest"] if board.inputs else []
+    delays = "; all delays are over" if powered else ""
     readings_ = f" Sensors read: {', '.join(off_rest)}." if off_rest else ""
-    return f"The board is in {where}, every call off, every input at rest; all delays are over.{readings_}"
+    return f"{', '.join(said)}{delays}.{readings_}"
 
 
 def done(study: Study, change: Change, recipe: Recipe) -> str:
     """Say when something is done, and what."""
-    return f"At {clock(change.time - recipe.zero)}: {what_is_done(study, change)}"
+    first = next((one for one in recipe.changes if one.name == POWER and one.value), None)
+    said = "the power comes on" if change == first else what_is_done(study, change)
+    return f"At {clock(change.time - recipe.zero)}: {said}"
 
 
 def lamp_at_the_end(study: Study, run: Run, when: str) -> str:
@@ -104,10 +110,10 @@ def what_is_done(study: Study, change: Change) -> str:
     if row.kind is InputKind.CALL:
         return f"the {call_name(board, change.name)} {'comes on' if change.value else 'goes off'}"
     if row.kind is InputKind.SIGNAL:
-        return f"now: {label}" if change.value else f"no longer: {label}"
+        return f"the signal “{label}” {'comes on' if change.value else 'goes off'}"
     verbs = {InputKind.SWITCH: ("opens", "closes"), InputKind.LINK: ("is taken off", "is fitted")}
     off, on = verbs.get(row.kind, ("is released", "is pressed"))
-    return f"the {label} {on if change.value else off}"
+    return f"{the(label)} {on if change.value else off}"
 
 
 def _quantity(value: Value, unit: str | None) -> Quantity:

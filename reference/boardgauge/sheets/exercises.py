@@ -61,7 +61,9 @@ class _Maker:
     nothings: int = 0
 
     def all(self) -> Iterator[Exercise]:
-        self.told = [story for story in stories(self.study)[0] if story.kind != "power-up"]
+        told = stories(self.study)[0]
+        # Of a board without inputs the supply is all there is to tell of.
+        self.told = [story for story in told if story.kind != "power-up"] or list(told)
         makers: dict[Kind, Callable[[], Exercise | None]] = {
             "lamp": self._lamp,
             "one event": self._event,
@@ -130,6 +132,8 @@ class _Maker:
         machine, board = self.study.machine, self.study.board
         read = levels_read(machine)
         names = sorted({level.input for level in machine.levels if read[level.index]})
+        if not names:
+            return None
         name = self.chance.choice(names)
         now = run.inputs[name].at(time)
         if board.inputs[name].kind is not InputKind.SENSOR:
@@ -325,7 +329,11 @@ class _Maker:
 
     def _chart(self) -> Exercise | None:
         """Give the inputs of a story as a chart; the outputs and the lamp are drawn in by the class."""
-        story = self.chance.choice(self.told)
+        # How a board is switched on is no input that could be drawn.
+        told = [story for story in self.told if story.kind != "power-up"]
+        if not told:
+            return None
+        story = self.chance.choice(told)
         if ("chart", story.kind, story.about) in self.asked:
             return None
         recipe = self._of_story(story)
@@ -333,6 +341,7 @@ class _Maker:
         if blank is None or full is None:
             return None
         self.asked.add(("chart", story.kind, story.about))
+        lamp = ", and write what the lamp shows" if self.study.board.lamps else ""
         facts = facts_of(self.study, recipe.run(self.study), recipe)
         table = limits_table(self.study, recipe)
         return Exercise(
@@ -341,7 +350,7 @@ class _Maker:
             "Draw the chart",
             (Points((beginning(self.study, story, recipe),)), blank),
             (
-                "The inputs are drawn. Draw into the empty boxes what each output does, and write what the lamp shows. "
+                f"The inputs are drawn. Draw into the empty boxes what each output does{lamp}. "
                 "Write down how long each delay lasts, and between which limits.",
             ),
             3,

@@ -75,6 +75,11 @@ def kept_together(text: str) -> str:
     return _WITH_UNIT.sub("\\1\u00a0", text)
 
 
+def many(number: int, word: str) -> str:
+    """Count things: ``1 run``, ``2 runs``."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
 def joined(items: list[str] | tuple[str, ...], word: str = "and") -> str:
     """Join words as in a sentence: ``a, b and c``."""
     if len(items) < 2:

@@ -15,7 +15,7 @@ from boardgauge.language.model import Board
 from boardgauge.sheets.blocks import Block, Paragraph, Points, Sheet
 from boardgauge.sheets.cautions import cautions
 from boardgauge.sheets.contents import KINDS, chosen, make
-from boardgauge.sheets.figures import sentence
+from boardgauge.sheets.figures import many, sentence
 from boardgauge.sheets.reader_units import UNITS, Degrees, in_degrees
 from boardgauge.sheets.study import Study
 
@@ -74,8 +74,8 @@ def _cover(study: Study, sheets: tuple[Sheet, ...], degrees: Degrees | None) -> 
     if board.source:
         told.append(f"§ cites the clauses of: {board.source}.")
     told.append(
-        f"The board has {_many(len(board.inputs), 'input')}, {_many(len(board.outputs), 'output')}, "
-        f"{_many(len(board.lamps), 'lamp')} and {_many(len(board.rules), 'rule')}."
+        f"The board has {many(len(board.inputs), 'input')}, {many(len(board.outputs), 'output')}, "
+        f"{many(len(board.lamps), 'lamp')} and {many(len(board.rules), 'rule')}."
     )
     if degrees is not None:
         told.append(f"Temperatures are told in {UNITS[degrees]}.")
@@ -88,7 +88,3 @@ def _cover(study: Study, sheets: tuple[Sheet, ...], degrees: Degrees | None) -> 
         "recordings of the board. It tells what a board in order does; it does not certify that a unit is safe to run.",
         small=True,
     )
-
-
-def _many(number: int, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"

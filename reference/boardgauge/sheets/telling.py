@@ -99,8 +99,8 @@ class Telling:
         if level.comparison is not None:
             return f"now {words.comparison(board, level.comparison, taken.value)}"
         if row.kind is InputKind.SIGNAL:
-            return f"now: {label}" if taken.value else f"no longer: {label}"
-        return f"the {label} {_CHANGES[row.kind][taken.value]}"
+            return f"the signal “{label}” {'comes on' if taken.value else 'goes off'}"
+        return f"{the(label)} {_CHANGES[row.kind][taken.value]}"
 
     def _expired(self, row: Timing, before: Config) -> str:
         board = self.study.board
@@ -123,7 +123,7 @@ class Telling:
                 return f"after {time} {label} has lasted its shortest"
             case "lasts":
                 return f"{time} after it tripped, {label} is over by itself"
-        return f"after {time} the {label} is over"
+        return f"after {time} {the(label)} is over"
 
     def _duration(self, row: Timing, config: Config) -> Duration:
         if row.setting is None:
@@ -219,6 +219,16 @@ def joined_clauses(found: Iterable[str | None]) -> str:
     """Give the clauses cited, each once, in brackets; nothing where there are none."""
     cited = list(dict.fromkeys(words.clause(one) for one in found if one))
     return f" [{', '.join(cited)}]" if cited else ""
+
+
+def the(label: str) -> str:
+    """Give a name with its article, also where it was written with one ("a long defrost").
+
+    >>> the("fan delay"), the("a long defrost"), the("anti-short-cycle delay")
+    ('the fan delay', 'the long defrost', 'the anti-short-cycle delay')
+    """
+    first, _, rest = label.partition(" ")
+    return f"the {rest if first.lower() in ('a', 'an', 'the') and rest else label}"
 
 
 def call_name(board: Board, name: str) -> str:

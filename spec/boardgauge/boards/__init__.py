@@ -1,4 +1,4 @@
-"""The library of boards: invented control boards, and standard function blocks, as specs that ship with the tool.
+"""The library of boards: invented control boards, and standard functions, as specs that ship with the tool.
 
 Law of this package: a board's name is the name of its file and the id in it; so is a wiring's. Nothing here reads a
 spec: importing it is light, and paths are all it gives.
@@ -12,7 +12,7 @@ from pathlib import Path
 
 _HERE = Path(__file__).parent
 _WIRINGS = _HERE / "wirings"
-_FOLDERS = (_HERE, _HERE / "iec")
+_FOLDERS = (_HERE, _HERE / "iec", _HERE / "relays")
 
 __all__ = [
     "UnknownBoard",
@@ -55,18 +55,23 @@ class UnknownWiring(_NotInTheLibrary):
     what = "wiring"
 
 
+def _stem(path: Path) -> str:
+    """Give what files are sorted by: a board then stands before its variants."""
+    return path.stem
+
+
 @cache
 def _boards() -> dict[str, Path]:
-    return {path.stem: path for folder in _FOLDERS for path in sorted(folder.glob("*.toml"))}
+    return {path.stem: path for folder in _FOLDERS for path in sorted(folder.glob("*.toml"), key=_stem)}
 
 
 @cache
 def _wirings() -> dict[str, Path]:
-    return {path.stem: path for path in sorted(_WIRINGS.glob("*.toml"))}
+    return {path.stem: path for path in sorted(_WIRINGS.glob("*.toml"), key=_stem)}
 
 
 def board_names() -> tuple[str, ...]:
-    """Give the names of all boards: the invented ones in order of the alphabet, then the standard blocks."""
+    """Give the names of all boards: the invented ones in order of the alphabet, then blocks, then relays."""
     return tuple(_boards())
 
 
@@ -78,15 +83,17 @@ def board_path(name: str) -> Path:
 
 
 def description_path(name: str) -> Path | None:
-    """Give the sheet in prose that a board's clauses cite, that of its base for a variant; None where there is none.
+    """Give the sheet in prose that a board's clauses cite: its own, that of its base, or the one of its folder.
 
-    Raises UnknownBoard.
+    A folder of small boards has one sheet for all of them, called like the folder. None where there is none. Raises
+    UnknownBoard.
     """
     path = board_path(name)
     while not path.with_suffix(".md").is_file():
         base = _top_level(path).get("base")
         if not isinstance(base, str) or not path.with_name(base).is_file():
-            return None
+            folder = path.with_name(f"{path.parent.name}.md")
+            return folder if folder.is_file() else None
         path = path.with_name(base)
     return path.with_suffix(".md")
 

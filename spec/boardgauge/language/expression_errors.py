@@ -217,5 +217,5 @@ CHARACTERS: dict[str, str] = {
     "{": "brackets are round",
     "}": "brackets are round",
     "_": "a name begins with a letter",
-    "-": "a name has letters, digits and _ only",
+    "-": "a name has letters, digits and _ only, as power_up has",
 }

@@ -80,6 +80,11 @@ class Input:
     curve: str | None = None
     at: Spot = _at()
 
+    @property
+    def rests_on(self) -> bool:
+        """Tell whether it is on (closed, that is) where nothing is done to it; a sensor has no rest."""
+        return self.kind is InputKind.SWITCH and self.contact == "normally closed"
+
 
 @frozen
 class Position:

@@ -98,7 +98,7 @@ def board_schema() -> Schema:
         "title": "Board spec, language version 1",
         "type": "object",
         "properties": {
-            **{key.name: _form(key) for key in FILE_KEYS},
+            **{key.name: form(key) for key in FILE_KEYS},
             **{table: {"type": "object"} for table in tables},
             "not_judged": {"type": "array", "items": {"$ref": "#/$defs/not_judged"}},
         },
@@ -113,14 +113,14 @@ def board_schema() -> Schema:
 
 def _definitions() -> Schema:
     found = {
-        "board": _table(BOARD_KEYS),
-        "position": _table(POSITION_KEYS),
-        "step": _table(STEP_KEYS),
-        "line": _table(LINE_KEYS),
-        "not_judged": _table(NOT_JUDGED_KEYS),
+        "board": table_form(BOARD_KEYS),
+        "position": table_form(POSITION_KEYS),
+        "step": table_form(STEP_KEYS),
+        "line": table_form(LINE_KEYS),
+        "not_judged": table_form(NOT_JUDGED_KEYS),
         "rule": _rule(),
     }
-    found.update((name, _table((*keys, *NOTE_KEYS))) for name, keys in SECTION_KEYS.items())
+    found.update((name, table_form((*keys, *NOTE_KEYS))) for name, keys in SECTION_KEYS.items())
     return found
 
 
@@ -133,7 +133,8 @@ def _section(name: str) -> Schema:
     }
 
 
-def _form(key: Key) -> Schema:
+def form(key: Key) -> Schema:
+    """Describe what stands at a key."""
     form = {"enum": list(key.words)} if key.takes == "word" else _FORMS[key.takes]
     if key.takes == "names or words":
         form = {"oneOf": [{"enum": list(key.words)}, form]}
@@ -141,11 +142,12 @@ def _form(key: Key) -> Schema:
     return {"description": key.meaning, **form, **default}
 
 
-def _table(keys: Iterable[Key]) -> Schema:
+def table_form(keys: Iterable[Key]) -> Schema:
+    """Describe a table of these keys and no other."""
     keys = tuple(keys)
     return {
         "type": "object",
-        "properties": {key.name: _form(key) for key in keys},
+        "properties": {key.name: form(key) for key in keys},
         "required": [key.name for key in keys if key.need == "required"],
         "additionalProperties": False,
     }
@@ -155,11 +157,11 @@ def _rule() -> Schema:
     cases = [
         {
             "if": {"properties": {"kind": {"const": kind}}, "required": ["kind"]},
-            "then": _table((RULE_KIND, *keys, *NOTE_KEYS)),
+            "then": table_form((RULE_KIND, *keys, *NOTE_KEYS)),
         }
         for kind, keys in RULE_KEYS.items()
     ]
-    return {"type": "object", "properties": {"kind": _form(RULE_KIND)}, "required": ["kind"], "allOf": cases}
+    return {"type": "object", "properties": {"kind": form(RULE_KIND)}, "required": ["kind"], "allOf": cases}
 
 
 def schema_text() -> str:

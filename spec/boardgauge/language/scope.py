@@ -19,6 +19,7 @@ from boardgauge.language.model import (
     Count,
     Delay,
     Follows,
+    InputKind,
     Lasting,
     Lockout,
     Mode,
@@ -39,6 +40,15 @@ STATES: dict[str, tuple[str, ...]] = {
     "link": ("fitted", "open"),
 }
 """The words for the states of each kind of input; a sensor has comparisons instead."""
+
+ON_WORDS = frozenset(("on", "closed", "fitted", "pressed"))
+"""The words for an input that is on; the other word of its kind is off."""
+
+
+def word_of(kind: InputKind, on: bool) -> str:
+    """Give the word of a kind of input, other than a sensor, for on or for off."""
+    return next(word for word in STATES[kind.value] if (word in ON_WORDS) is on)
+
 
 BARE = frozenset(("call", "signal", "condition", "delay", "lockout", "mode", "sequence", "toggle", "step", "output"))
 """The kinds whose bare name is a condition: the thing is on."""

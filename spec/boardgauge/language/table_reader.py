@@ -308,16 +308,16 @@ class TableReader:
         return cast("Condition | Event | None", found)
 
     # -- parts -------------------------------------------------------------------------------------------------------
-    def rows(self, name: str, takes: Takes, keys: Iterable[Key]) -> list[TableReader]:
-        """Give a reader for each table of a list of tables."""
+    def rows(self, name: str, takes: Takes, keys: Iterable[Key], most: int = MOST_ROWS) -> list[TableReader]:
+        """Give a reader for each table of a list of tables, ``most`` of them."""
         node = self.take(name, takes)
         if node is None:
             return []
         if not isinstance(node.value, list) or not node.value:
             self.fail(node.at, name, "a list of tables is needed, with at least one", "[ { ... }, { ... } ]")
             return []
-        if len(node.value) > MOST_ROWS:
-            self.fail(node.value[MOST_ROWS].at, name, f"the list has more than {MOST_ROWS} tables")
+        if len(node.value) > most:
+            self.fail(node.value[most].at, name, f"the list has more than {most} tables")
             return []
         return [
             TableReader(self.reading, item, f"{self.key(name)}[{index + 1}]", keys)

@@ -9,8 +9,6 @@ names, so neither layout nor order changes it, and everything that was written d
 from __future__ import annotations
 
 import hashlib
-import json
-import re
 from collections.abc import Callable, Iterable, Mapping
 from typing import TypeVar
 
@@ -53,13 +51,9 @@ from boardgauge.language.quantity_writer import (
     write_time_range,
     write_tolerance,
 )
+from boardgauge.language.toml_writer import Rows, inline, key, pairs, quoted
 
 T = TypeVar("T")
-
-_BARE = re.compile(r"[A-Za-z0-9_-]+")
-
-Rows = list[tuple[str, object]]
-"""The keys of a table with their values; a value None is left out."""
 
 
 def write_board(board: Board) -> str:
@@ -87,32 +81,6 @@ def digest_of(board: Board) -> str:
     return hashlib.sha256(write_board(ordered).encode()).hexdigest()
 
 
-def _quoted(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def _value(value: object) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, int):
-        return str(value)
-    if isinstance(value, (list, tuple)):
-        return "[" + ", ".join(_value(item) for item in value) + "]"
-    return _quoted(str(value))
-
-
-def _pairs(rows: Rows) -> list[str]:
-    return [f"{key} = {_value(value)}" for key, value in rows if value is not None]
-
-
-def _key(name: str) -> str:
-    return name if _BARE.fullmatch(name) else _quoted(name)
-
-
-def _inline(name: str, rows: Iterable[Rows]) -> list[str]:
-    return [f"{name} = [", *("  { " + ", ".join(_pairs(row)) + " }," for row in rows), "]"]
-
-
 def _note(note: Note) -> Rows:
     return [("title", note.title), ("text", note.text), ("why", note.why), ("clause", note.clause)]
 
@@ -125,25 +93,25 @@ class _Writer:
     def text(self) -> str:
         """Give the whole file."""
         board = self.board
-        blocks = [["language = 1"], ["[board]", *_pairs(self._board())]]
+        blocks = [["language = 1"], ["[board]", *pairs(self._board())]]
         blocks += self._tables("inputs", board.inputs, self._input)
         blocks += self._tables("settings", board.settings, self._setting)
         blocks += self._tables(
             "conditions",
             board.conditions,
-            lambda item: _pairs([("is", self._expression(item.is_)), *_note(item.note)]),
+            lambda item: pairs([("is", self._expression(item.is_)), *_note(item.note)]),
         )
         blocks += self._tables("rules", board.rules, self._rule)
         blocks += self._tables("outputs", board.outputs, self._output)
         blocks += self._tables("lamps", board.lamps, self._lamp)
         blocks += self._tables("requirements", board.requirements, self._requirement)
         blocks += self._tables("speed_ups", board.speed_ups, self._speed_up)
-        blocks += [["[[not_judged]]", *_pairs(self._not_judged(item))] for item in board.not_judged]
+        blocks += [["[[not_judged]]", *pairs(self._not_judged(item))] for item in board.not_judged]
         return "\n\n".join("\n".join(block) for block in blocks) + "\n"
 
     @staticmethod
     def _tables(section: str, items: Mapping[str, T], lines: Callable[[T], list[str]]) -> list[list[str]]:
-        return [[f"[{section}.{_key(id_)}]", *lines(item)] for id_, item in items.items()]
+        return [[f"[{section}.{key(id_)}]", *lines(item)] for id_, item in items.items()]
 
     # -- values ------------------------------------------------------------------------------------------------------
     def _expression(self, expression: Expression | None) -> str | None:
@@ -186,7 +154,7 @@ class _Writer:
 
     def _input(self, item: Input) -> list[str]:
         accuracy = item.accuracy
-        return _pairs(
+        return pairs(
             [
                 ("kind", item.kind.value),
                 ("contact", item.contact),
@@ -205,15 +173,15 @@ class _Writer:
             for each in item.positions
         ]
         return [
-            *_pairs([("read", item.read), ("factory", item.factory), *_note(item.note)]),
-            *_inline("positions", positions),
+            *pairs([("read", item.read), ("factory", item.factory), *_note(item.note)]),
+            *inline("positions", positions),
         ]
 
     def _rule(self, rule: Rule) -> list[str]:
         kind = type(rule).__name__.lower()
         rows = [*self._rule_rows(rule), ("kept_without_power", rule.kept_without_power or None), *_note(rule.note)]
-        lines = [f"kind = {_quoted(kind)}", *_pairs(rows)]
-        return lines + _inline("steps", self._steps(rule)) if isinstance(rule, Sequence) else lines
+        lines = [f"kind = {quoted(kind)}", *pairs(rows)]
+        return lines + inline("steps", self._steps(rule)) if isinstance(rule, Sequence) else lines
 
     def _rule_rows(self, rule: Rule) -> Rows:
         say, time = self._expression, self._lasting
@@ -250,7 +218,7 @@ class _Writer:
             ]
 
     def _output(self, item: Output) -> list[str]:
-        return _pairs(
+        return pairs(
             [
                 ("on", self._expression(item.on)),
                 ("starts", self._expression(item.starts)),
@@ -281,7 +249,7 @@ class _Writer:
             ("not_judged_for", self._time(item.not_judged_for)),
             *_note(item.note),
         ]
-        return [*_pairs(rows), *_inline("lines", lines)]
+        return [*pairs(rows), *inline("lines", lines)]
 
     def _requirement(self, item: Requirement) -> list[str]:
         rows: Rows
@@ -302,7 +270,7 @@ class _Writer:
                     ("within", write_plain_time(together.within)),
                     ("after", self._limit(together.after)),
                 ]
-        return _pairs([*rows, ("except_while", self._limit(item.except_while)), *_note(item.note)])
+        return pairs([*rows, ("except_while", self._limit(item.except_while)), *_note(item.note)])
 
     def _speed_up(self, item: SpeedUp) -> list[str]:
         rows: Rows = [
@@ -310,7 +278,7 @@ class _Writer:
             ("times_faster", item.times_faster),
             ("what", list(item.what)),
         ]
-        return _pairs([*rows, *_note(item.note)])
+        return pairs([*rows, *_note(item.note)])
 
     def _not_judged(self, item: NotJudged) -> Rows:
         everything = (*self.board.outputs, *self.board.lamps)

@@ -84,12 +84,20 @@ class Terminals {
       this.rawLevels[index] = powered[powered.length - 1][1];
     });
     for (const arrival of coming) this.lastArrival.set(arrival.level, arrival);
-    this.arrivals.push(...this.timed(coming, now));
+    // What is decided again does not come after what was decided of it before.
+    const latest = this.withActsOf(this.arrivals);
+    this.arrivals.push(...this.timed(coming, now, latest));
     this.arrivals.sort((a, b) => a.raw - b.raw || a.level - b.level);
-    for (const arrival of this.arrivals) {
+  }
+
+  // Give, by input, when the last of its changes is or was taken in, these among them.
+  withActsOf(arrivals) {
+    const found = new Map(this.lastAct);
+    for (const arrival of arrivals) {
       const input = this.table.levels[arrival.level].input;
-      this.lastAct.set(input, Math.max(this.lastAct.get(input) ?? 0, arrival.act));
+      found.set(input, Math.max(found.get(input) ?? 0, arrival.act));
     }
+    return found;
   }
 
   withLast(index, raw) {
@@ -122,7 +130,7 @@ class Terminals {
   }
 
   // Choose when the changes are taken in, none before now; gives them in the order of the terminals.
-  timed(coming, now) {
+  timed(coming, now, latest) {
     const ordered = [...coming].sort((a, b) => a.raw - b.raw || a.level - b.level);
     const marks = moments(ordered, this.table.board.same_moment);
     const batches = new Map();
@@ -133,7 +141,6 @@ class Terminals {
       if (!batches.has(arrival.batch)) batches.set(arrival.batch, []);
       batches.get(arrival.batch).push(arrival);
     });
-    const latest = new Map(this.lastAct);
     const inputOf = (arrival) => this.table.levels[arrival.level].input;
     for (const batch of batches.values()) {
       const first = Math.max(now, ...batch.map((arrival) => arrival.raw));
@@ -228,6 +235,7 @@ class Terminals {
   }
 
   take(taken) {
+    this.lastAct = this.withActsOf(taken);
     this.arrivals = this.arrivals.filter((arrival) => !taken.includes(arrival));
   }
 }

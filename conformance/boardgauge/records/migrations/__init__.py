@@ -1,0 +1,1 @@
+"""How a database of records gets from one version to the next."""

@@ -1,0 +1,29 @@
+"""The rig of kind ``serial``: a fixture that speaks the line protocol on a serial port.
+
+Law of this module: only the port is opened here; what is said on it is that of ``line_rig``.
+
+::
+
+    [serial]
+    port = "/dev/ttyUSB0"              # or "COM3"
+    baud = 115200                      # unless said
+"""
+
+from __future__ import annotations
+
+from boardgauge.language.problems import UnusableSpec
+from boardgauge.rigs.line_rig import LineRig
+from boardgauge.rigs.links import PortLink
+from boardgauge.rigs.rig import Rig
+from boardgauge.rigs.rig_file import RigFile
+from boardgauge.rigs.rig_table import BAUD, text
+
+
+def open_rig(file: RigFile) -> Rig:
+    """Open the port and give the rig. Raises UnusableSpec and RigFailure."""
+    file.own.only(("port", "baud"))
+    port = file.own.need("port", "", text, '"/dev/ttyUSB0"')
+    baud = file.own.take("baud", 115200, BAUD, "a whole number of bits a second")
+    if file.own.problems:
+        raise UnusableSpec(file.own.problems)
+    return LineRig.of(file, lambda: PortLink(port, baud))

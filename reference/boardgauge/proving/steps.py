@@ -1,0 +1,93 @@
+"""What may happen in a place of an exploration, and how long its clocks may then have run.
+
+Law of this module: a clock that is due where it would be part of an instant is part of it, or not yet due.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import product
+
+from attrs import define, field
+
+from boardgauge.machine.config import Outcome
+from boardgauge.machine.input_ways import levels_watched, ways_together
+from boardgauge.machine.settle import Engine
+from boardgauge.proving.beginnings import Levels, power_ups
+from boardgauge.proving.clockwork import Node, Sources
+from boardgauge.proving.folded_steps import FoldedSteps
+from boardgauge.proving.folding import Folds
+from boardgauge.proving.noticing import Noticing
+from boardgauge.proving.space import Step
+from boardgauge.proving.together import End, Happens, Together, both, clocks_of, ends_of
+
+
+@define
+class Steps:
+    """Finds the steps of a machine with the timings ``followed`` that have a clock; folded, if it has ``folds``.
+
+    ``all_power_ups`` tells whether every way to switch it on is looked at.
+    """
+
+    engine: Engine
+    followed: frozenset[int]
+    folds: Folds | None
+    noticing: Noticing | None = None
+    all_power_ups: bool = field(init=False)
+    _together: Together = field(init=False)
+    _power_ups: list[Levels] = field(init=False)
+    _folded: FoldedSteps | None = field(init=False)
+
+    def __attrs_post_init__(self) -> None:
+        machine = self.engine.machine
+        self._folded = None if self.folds is None else FoldedSteps(self.folds, self.followed, self.noticing)
+        always, first = levels_watched(machine)
+        self._together = Together(self.engine, ways_together(machine, always))
+        either = tuple(a or b for a, b in zip(always, first, strict=True))
+        self._power_ups, self.all_power_ups = power_ups(ways_together(machine, either))
+
+    def of(self, node: Node) -> list[Step]:
+        """Give what may happen to a node."""
+        if not node.config.powered:
+            what = [Happens(levels, power=True) for levels in self._power_ups]
+        elif self._folded is not None:
+            return list(self._folded_steps(node, self._folded))
+        else:
+            what = self._together.happenings(node)
+        known, ends = set(what), list(ends_of(node))
+        steps = []
+        for happens in what:
+            most = []
+            for clock, end in zip(node.clocks, ends, strict=True):
+                # Were this one due now, it would be part of the instant; where that is the same, it may come next.
+                with_it = end not in happens.over and both(happens, Happens(over=(end,))) in known
+                most.append(clock.most - 1 if with_it else clock.most)
+            steps.append(Step(happens, clocks_of(node, happens), tuple(most)))
+        return steps
+
+    def _folded_steps(self, node: Node, folded: FoldedSteps) -> Iterator[Step]:
+        ends = list(ends_of(node))
+        for levels, what, beside, to, broken, noted in folded.steps(node.config):
+            before = node.config._replace(levels=levels)
+            if not self.followed:
+                # There is no clock to ask for what an instant did to it.
+                outcome = Outcome(to, (), (), (), (), (), (), broken, (), (), 1)
+                yield Step(what, (), (), outcome, (Node(to), Sources()), before, noted)
+                continue
+            for over in _each_window(what.over, ends):
+                most = [
+                    clock.most - 1 if end not in over and (end.timing, end.region) in beside else clock.most
+                    for clock, end in zip(node.clocks, ends, strict=True)
+                ]
+                happens = what._replace(over=over)
+                yield Step(happens, clocks_of(node, happens), tuple(most), before=before, noted=noted)
+
+
+def _each_window(over: tuple[End, ...], ends: Sequence[End]) -> Iterator[tuple[End, ...]]:
+    """Of a count that has several events with a clock each, any may be too old: give each choice."""
+    choices = []
+    for end in over:
+        mine = [other for other in ends if other[:2] == end[:2]]
+        choices.append(mine or [end])
+    for chosen in product(*choices):
+        yield tuple(sorted(chosen))

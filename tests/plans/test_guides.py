@@ -1,0 +1,141 @@
+"""Where a fault shows, as planning thinks.
+
+Law: a guide points nowhere that boards which show differently do not stand already, and to every place from which some
+way leads there; nothing differs where it says that nothing tells.
+"""
+
+from __future__ import annotations
+
+import pytest
+from attrs import evolve
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from boardgauge.faults import fault_of, faults_of
+from boardgauge.machine.compile import compile_board
+from boardgauge.machine.picture import CannotSettle
+from boardgauge.plans.guiding import Guide
+from boardgauge.plans.hand import Hand
+from boardgauge.plans.joint import Joint
+from boardgauge.plans.planning import Planner
+from boardgauge.plans.sides import Sides
+from boardgauge.plans.wish import wish_for
+from plans.planned import board_of, library, plan_of
+
+NAMES = ["heater", "iec-ton", "iec-ctu", "iec-sr"]
+
+
+def sides_of(name: str) -> Sides:
+    """Give the boards of a bench."""
+    board = board_of(name)
+    return Sides(wish_for(board), Hand(compile_board(board)))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_a_plan_finds_is_pointed_to(name: str) -> None:
+    """From before the supply comes on a guide knows a way to every fault that a plan finds by what shows for long."""
+    sides = sides_of(name)
+    found = {goal for row in plan_of(name).plan.covers if row.kind == "fault" for goal in row.goals}
+    off = sides.good.off().config
+    for id_ in found:
+        guide = sides.guide(id_)
+        late = sides.faults[id_].group == "output late"
+        assert late or (guide.ahead(off, guide.faulty.off()) or 0) > 0, id_
+
+
+@pytest.mark.parametrize("name", NAMES)
+@settings(max_examples=30, deadline=None)
+@given(data=st.data())
+def test_a_guide_knows_where_boards_stand(name: str, data: st.DataObject) -> None:
+    """Whatever is done: where what shows differs nothing is ahead, and it has to be ahead before."""
+    sides = sides_of(name)
+    fault = data.draw(st.sampled_from([row for row in faults_of(board_of(name)) if row.group != "output chatters"]))
+    guide, hand = sides.guide(fault.id), sides.hand
+    together = sides.together([fault.id], {})
+    joint: Joint = together.begin({row.id: row.rests_on for row in board_of(name).inputs.values()}, [fault.id])
+    first = True
+    for _ in range(data.draw(st.integers(1, 6))):
+        deeds = [*hand.sets(joint.values)]
+        deed = deeds[data.draw(st.integers(0, len(deeds) - 1))]
+        try:
+            done = together.do(joint, deed, first=first)
+        except CannotSettle:
+            return
+        if fault.id not in done.joint.faulty:
+            return
+        joint, first = done.joint, False
+        good, faulty = joint.good.config, joint.faulty[fault.id].standing.config
+        differ = guide.pair.differ(good, faulty)
+        assert (guide.ahead(good, faulty) == 0) is bool(differ)
+        if differ:
+            return
+
+
+def test_what_was_looked_through_elsewhere_is_the_same() -> None:
+    """A guide that is given what another one saw says the same."""
+    one, other = sides_of("heater"), sides_of("heater")
+    mine, its = one.guide("rest.lasts.short"), other.guide("rest.lasts.short")
+    its.seen = mine.look()
+    off = mine.good.off()
+    assert its.ahead(off, off) == mine.ahead(off, off)
+    assert its.tells
+
+
+def test_a_flicker_is_pointed_to() -> None:
+    """Only a board that takes in flickers differs from one that does not where there are any."""
+    sides = sides_of("heater")
+    guide = sides.guide("call.no-filter")
+    blind = Guide(guide.good, guide.faulty, sides.hand, guide.wired, guide.own, None)
+    assert guide.tells
+    assert not blind.tells
+
+
+def test_what_nobody_sees_is_not_pointed_to() -> None:
+    """To who sees the heating alone, a dead alarm shows nowhere."""
+    sides = sides_of("heater")
+    guide = sides.guide("alarm.stuck-off")
+    blind = Guide(guide.good, guide.faulty, sides.hand, frozenset({"heat"}), guide.own)
+    assert guide.tells
+    assert not blind.tells
+
+
+def test_looking_has_a_bound_and_says_so() -> None:
+    """Where not all was looked through that is told."""
+    guide = sides_of("heater").guide("rest.not-restarted")
+    part = Guide(guide.good, guide.faulty, guide.hand, guide.wired, guide.own, most=5)
+    assert guide.look().complete
+    assert not part.look().complete
+
+
+@pytest.mark.parametrize("id_", ["frost_run.not-kept", "frost_run.kept-without-power", "interval.as-2", "aux.late-on"])
+def test_a_fault_far_off_is_found_when_it_is_aimed_at(id_: str) -> None:
+    """What shows only after three quarters of an hour, and after it was broken off and gone on with, is found alone."""
+    board = library("heat-pump-defrost")
+    planner = Planner(evolve(wish_for(board), faults=(fault_of(board, id_),)))
+    planner.goals.seen |= planner.goals._wanted
+    planner.grow()
+    assert planner.shown() == {id_}
+
+
+def test_how_far_a_time_has_come_is_told_in_quarters() -> None:
+    """States in which a time has nearly run out are others than those in which it has just begun."""
+    side = sides_of("heater").good
+    begun = side.go(side.off(), {}, 1_000_000, power_up=True).standing
+    assert [side.stages(side.go(begun, {}, seconds * 1_000_000).standing) for seconds in (0, 3, 5, 9, 14, 18)] == [
+        (4,),
+        (4,),
+        (3,),
+        (2,),
+        (1,),
+        (1,),
+    ]
+
+
+def test_a_sensor_flickers_to_every_value() -> None:
+    """A flicker that shows may have to go past a limit that is not the nearest."""
+    hand = Hand(compile_board(library("heat-pump-defrost")))
+    now = {"running": True, "coil": hand.values["coil"][0]}
+    pulses = list(hand.pulses("coil", now))
+    assert [deed.values["coil"] for deed in pulses] == list(hand.values["coil"][1:])
+    assert all(deed.pulse == 70_000 for deed in pulses)
+    assert [deed.values for deed in hand.pulses("running", now)] == [{"running": False}]
