@@ -2,7 +2,8 @@
 
 Law of this module: it looks for the smallest change that would have allowed what was seen: a timing that had ended
 earlier, in chains of up to three; a count that had reached its limit; a lockout that had cleared. Failing that, it
-names the part of the output's own condition that alone stands in the way.
+names the part of the output's own condition that alone stands in the way. What it says was seen is what the recording
+shows at the moment that it says.
 """
 
 from __future__ import annotations
@@ -74,7 +75,7 @@ class Explainer:
             name,
             part,
             (window[0], death.time),
-            f"{thing} still {still} at {self._at(death.time)}",
+            f"{thing} still {still} at {self._at(self._showing(name, not command.value, death.time))}",
             f"{thing} {word} by {self._at(death.time)}" + self._because(command.timing if counted else -1),
             counted,
             since=since,
@@ -86,7 +87,7 @@ class Explainer:
         thing, word = words.thing(self._board, name), "on" if value else "off"
         # First what needs no supply that went and came unseen: without supply a board cannot be told what to do.
         hypotheses = sorted(hypotheses, key=lambda h: (not h.config.powered, SUPPLY in h.supposed))
-        seen = f"{thing} went {word} at {self._at(event.latest)}"
+        seen = f"{thing} went {word} at {self._at(self._recorded(name, event))}"
         found = [(self._ways.smallest(h, output, value), h) for h in hypotheses]
         ways = [(way, h) for way, h in found if way is not None]
         if not ways:
@@ -114,11 +115,16 @@ class Explainer:
             since, allowed = self._chain_window(other, way.timings)
             origin = min(origin[0], since[0]), max(origin[1], since[1])
             earliest, latest = min(earliest, allowed[0]), max(latest, allowed[1])
-        expected = f"{thing} {word} not before {self._at(earliest)}" + self._because(*way.timings)
+        kind, time, when = "early", event.latest, f"not before {self._at(earliest)}"
+        if event.earliest >= latest:
+            # The change that was waited for, once it was beyond doubt that it had not come.
+            kind, time, when = "late", latest, f"by {self._at(latest)}"
+            seen = f"{thing} still {'off' if value else 'on'} at {self._at(self._showing(name, not value, latest))}"
+        expected = f"{thing} {word} {when}" + self._because(*way.timings)
         others = tuple(dict.fromkeys(self._machine.timings[t].owner for t in way.timings[1:]))
         return self._deviation(
-            "early",
-            event.latest,
+            kind,
+            time,
             name,
             self._part_of_timing(first),
             (earliest, latest),
@@ -303,6 +309,20 @@ class Explainer:
         return ": " + ", then ".join(
             f"{words.thing(self._board, r.owner)} {words.timing(self._board, r)}" for r in rows
         )
+
+    def _showing(self, signal: str, value: bool, time: int) -> int:
+        """Give the first moment from a time on at which the recording shows a signal like this; the time, if never."""
+        wave = self.tracker.evidence.trace.waves[signal]
+        if wave.at(time) == value:
+            return time
+        return next((at for at, shown in wave.recorded_changes() if at > time and shown == value), time)
+
+    def _recorded(self, signal: str, event: Happening) -> int:
+        """Give the time that the recording gives to a change."""
+        wave = self.tracker.evidence.trace.waves[signal]
+        rows = zip(wave.changes(), wave.recorded.tolist(), strict=True)
+        change = (event.earliest, event.latest, event.value)
+        return next((at for one, at in rows if one == change), event.latest)
 
     def _at(self, time: int) -> str:
         return f"{(time - self.tracker.evidence.start) / 1_000_000:.3f} s"

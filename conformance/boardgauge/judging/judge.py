@@ -6,9 +6,12 @@ Law of this module: *deviates* only if no run of the board is consistent with th
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from attrs import evolve, field, frozen
 
 from boardgauge.judging.answers import Answers
+from boardgauge.judging.clocks import LONG
 from boardgauge.judging.evidence import Evidence, Reading, lay_out
 from boardgauge.judging.judgement import Deviation, Doubt, Judgement, LampCoverage, Verdict
 from boardgauge.judging.run import Run, Start
@@ -63,8 +66,9 @@ class Judge:
             # Read with more left open there would be more to follow, not less.
             time, reason = recorded.gave_up
             return self._judgement(trace, recorded, "undecided", (), (Doubt(time, None, reason),))
-        last, doubts = recorded, list[Doubt]()
+        last, simpler, doubts = recorded, recorded, list[Doubt]()
         for reading in self._readings(trace):
+            simpler = last
             last = self._pass(trace, reading, start)
             if last.gave_up is not None:
                 break
@@ -74,7 +78,8 @@ class Judge:
         if last.gave_up is not None and not last.deviations:
             time, reason = last.gave_up
             return self._judgement(trace, recorded, "undecided", (), (Doubt(time, None, reason),))
-        return self._judgement(trace, last, "deviates", tuple(last.deviations), ())
+        plain = last if simpler is recorded else simpler
+        return self._judgement(trace, last, "deviates", tuple(_as_told(last, plain)), ())
 
     def _readings(self, trace: Trace) -> tuple[Reading, ...]:
         """Give the readings beside the recorded one, each allowing more than the one before."""
@@ -126,6 +131,23 @@ class Judge:
             read = frozenset[int]() if watch is None or row.lamp in wrong else lines_read(trace, watch)
             found.append(evolve(row, lines=tuple(seen or line in read for line, seen in enumerate(row.lines))))
         return tuple(found)
+
+
+def _as_told(last: Run, plain: Run) -> Iterator[Deviation]:
+    """Give the deviations of the last reading, each in the words of a plainer one that comes to its own by then.
+
+    A person follows best what needs no pulse that nobody saw. Where the plainer reading comes to an end no sooner than
+    what the last one still waited for was due, its words are true of both.
+    """
+    since = -LONG
+    for deviation, found in zip(last.deviations, last.found_at, strict=True):
+        told = deviation
+        for other, ended in zip(plain.deviations, plain.found_at, strict=True):
+            if since < ended <= found and other.time > since and deviation.time <= ended:
+                told = evolve(other, following=deviation.following)
+                break
+        yield told
+        since = found
 
 
 def _listed(names: list[str]) -> str:

@@ -48,6 +48,8 @@ class Run:
     steps: Steps
     tracker: Tracker = field(init=False)
     deviations: list[Deviation] = field(factory=list)
+    found_at: list[int] = field(factory=list)
+    """Of each deviation: the end of the event at which no state of the board was left."""
     gave_up: tuple[int, str] | None = None
     known_start: bool = False
     _explainer: Explainer | None = None
@@ -290,6 +292,7 @@ class Run:
                 pool.add(fresh)
         if fewest and not self.deviations:
             self.deviations.append(self.explainer.no_state(time, *min(marked, key=lambda pair: len(pair[0]))))
+            self.found_at.append(time)
         tracker.hypotheses = pool.all()
         self._footing = time if not fewest else LONG
         self._excuse_lamps = frozenset()
@@ -326,6 +329,7 @@ class Run:
         deviation = self.explainer.explain(event, tracker.deaths)
         following = bool(self.deviations) and deviation.time < self._footing
         self.deviations.append(evolve(deviation, following=following))
+        self.found_at.append(event.latest)
         if deviation.kind == "lamp":
             lamp = list(self.engine.machine.board.lamps).index(deviation.signal)
             self._excuse_lamps |= {-1 - lamp}

@@ -295,6 +295,8 @@ class Tracker:
             command = queue[place]
             if command.value != event.value or event.earliest > command.cap:
                 continue
+            if len(queue) > 1 and self._seen_before(h, command, event):
+                continue
             draft = Draft.of(h)
             if not draft.narrow(command.act, event.earliest - lag, event.latest):
                 continue
@@ -316,6 +318,11 @@ class Tracker:
                     for c in draft.queues[mate]
                 )
             yield draft.freeze()
+
+    def _seen_before(self, h: Hypothesis, command: Command, event: Happening) -> bool:
+        """Tell whether a command had to show by a sample that still shows what was before: then it was undone by it."""
+        due = earlier(h.vars[command.act][1] + self.limits.lags[event.which], command.cap)
+        return self.evidence.trace.seen_by(due) < event.latest
 
     def _measured(self, h: Hypothesis, command: Command, event: Happening) -> tuple[int, int, int, bool]:
         """Give the timing whose end an output just showed, the bounds of its length, and whether it ran sped up.
