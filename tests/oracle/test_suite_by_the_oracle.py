@@ -10,11 +10,23 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from boardgauge.cases import External, all_cases, run_case
 from oracle.subject import Oracle
 
-LEAST_PASSED, LEAST_IN_PART, LEAST_CLAUSES = 377, 128, 132
+THOROUGH = settings().max_examples >= 1000
+SLOW = frozenset(
+    {
+        "sampled/delay-that-runs-on-ends-a-sample-too-late",
+        "tarnbeck/fan-too-far-from-its-contactor",
+        "tarnbeck/long-opening-a-tick-early",
+        "tarnbeck/long-opening-a-tick-late",
+        "tarnbeck/short-opening-trips",
+    }
+)
+"""Each takes as long as a hundred others; they are tried with ``--hypothesis-profile=thorough``."""
+LEAST_PASSED, LEAST_IN_PART, LEAST_CLAUSES = 400, 131 if THOROUGH else 128, 132
 """What it has come to: these may only grow."""
 
 
@@ -23,6 +35,8 @@ def test_no_case_is_decided_otherwise() -> None:
     counts: Counter[str] = Counter()
     clauses: set[str] = set()
     for case in all_cases():
+        if case.name in SLOW and not THOROUGH:
+            continue
         result = run_case(case, Oracle(), excuse=False)
         assert result.mark != "failed", str(result)
         counts[result.mark] += 1

@@ -147,7 +147,7 @@ def test_setting_up_takes_one_line_each() -> None:
         assert "\n" not in command
         assert command.startswith("python3 -m venv .venv && .venv/bin/pip install ")
     assert _set_up("demo").endswith(" && .venv/bin/boardgauge demo")
-    assert _set_up("tests").endswith(" && .venv/bin/pytest")
+    assert _set_up("tests").endswith(" && .venv/bin/pytest -n auto")
 
 
 def test_what_the_readme_installs_exists() -> None:
