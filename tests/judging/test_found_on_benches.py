@@ -5,21 +5,24 @@ from __future__ import annotations
 from types import SimpleNamespace
 
 import numpy as np
+import pytest
 from attrs import evolve
 from hypothesis import given
 from hypothesis import strategies as st
 
 from boardgauge.boards import board_path
+from boardgauge.judging import tracker
 from boardgauge.judging.answers import Answers
 from boardgauge.judging.clocks import LONG, Clock, RateMap
 from boardgauge.judging.evidence import lay_out
 from boardgauge.judging.judge import Judge
 from boardgauge.judging.limits import Limits
+from boardgauge.judging.run import Start
 from boardgauge.language import read_board, read_board_text
 from boardgauge.machine.run import Timeline
 from boardgauge.machine.simulate import Simulator
 from boardgauge.traces import condition, default_wiring
-from boardgauge.traces.recording import Channel
+from boardgauge.traces.recording import Channel, Recording
 from boardgauge.traces.simulated import recording_of
 
 COOLER = """
@@ -133,3 +136,86 @@ def test_what_a_timing_may_end_at_it_may_have_begun_for(
     for moment in (low + 1, min(max(end, low + 1), high - 1), high - 1):
         first, last = limits.origins(state, index, (moment, moment))
         assert first <= origin <= last
+
+
+MOMENT = """
+language = 1
+[board]
+id = "moment"
+title = "Two inputs of one moment (invented)"
+tolerance = "exactly"
+same_moment = "0.2 s"
+[inputs.a]
+kind = "call"
+[inputs.b]
+kind = "call"
+[outputs.q]
+on = "not b"
+lag = "0.5 s"
+"""
+
+
+@pytest.mark.parametrize("start", ["power-up", "unknown"])
+def test_a_moment_longer_than_the_response_is_acted_on_when_it_is_over(start: Start) -> None:
+    """Two changes 0.15 s apart are taken in together, though by the first alone the board would have acted before."""
+    board = read_board_text(MOMENT, "moment.toml")
+    rows = {
+        "power": ((0, 1.0),),
+        "a": ((0, 0.0), (550_000, 1.0)),
+        "b": ((0, 0.0), (400_000, 1.0)),
+        "q": ((0, 1.0), (550_000, 0.0)),
+    }
+    recording = Recording("moment.csv", "0" * 64, 0, 10_000_000, channels_of(rows))
+    judgement = Judge.of(board).judge(condition(recording, default_wiring(board), board), start)
+    assert judgement.verdict == "conforms", judgement.deviations
+
+
+FREE = """
+language = 1
+[board]
+id = "free"
+title = "A board with an input that was not recorded (invented)"
+tolerance = "exactly"
+responds_within = "1 s"
+[inputs.a]
+kind = "call"
+[inputs.b]
+kind = "call"
+[rules.r]
+kind = "delay"
+begins = "a ends"
+lasts = "2.5 s to 5.5 s"
+if_begun_again = "starts over"
+[outputs.q]
+on = "not b"
+lag = "0.5 s"
+[outputs.p]
+starts = "a"
+stops = "r or b"
+"""
+
+
+def test_where_one_reading_is_given_up_the_wider_ones_are_still_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pulse of b between two samples turns both outputs off; without it the board deviates, then is lost sight of."""
+    monkeypatch.setattr(tracker, "MOST_FIRINGS", 150)
+    monkeypatch.setattr(tracker, "FIRINGS_AN_EVENT", 0)
+    monkeypatch.setattr(tracker, "MOST_SUPPOSING", 1_000)
+    board = read_board_text(FREE, "free.toml")
+    samples = np.arange(0, 12_000_001, 400_000, dtype=np.int64)
+    rows = {
+        "power": ((0, 1.0),),
+        "b": ((0, 0.0),),
+        "q": ((0, 1.0), (4_000_000, 0.0), (4_400_000, 1.0)),
+        "p": ((0, 1.0), (4_000_000, 0.0), (4_400_000, 1.0)),
+    }
+    recording = Recording("free.csv", "0" * 64, 0, 12_000_000, channels_of(rows), samples=samples)
+    judgement = Judge.of(board).judge(condition(recording, default_wiring(board), board))
+    assert judgement.verdict == "undecided", judgement.deviations
+
+
+def channels_of(rows: dict[str, tuple[tuple[int, float], ...]]) -> dict[str, Channel]:
+    """Give the channels of rows of time and value."""
+    return {
+        name: Channel(name, np.array([t for t, _ in row], dtype=np.int64), np.array([v for _, v in row]))
+        for name, row in rows.items()
+    }

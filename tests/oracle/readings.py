@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import pairwise, product
+from math import prod
 
 from attrs import frozen
 
@@ -154,8 +155,22 @@ def _filtered(row: Level, board: Board, name: str, end: int, case: Case, sampled
             choices.append((True, False) if lasts - loose <= greatest else (True,))
         else:
             choices.append((True,) * (lasts + loose >= least) + (False,) * (lasts - loose <= greatest))
+    flickers = bool(loose) and least >= loose
     for seen in dict.fromkeys(product(*choices)):
-        yield _changes([change for change, yes in zip(row, seen, strict=True) if yes])
+        taken = _changes([change for change, yes in zip(row, seen, strict=True) if yes])
+        yield from _flickered(taken, loose) if flickers else (taken,)
+
+
+def _flickered(row: Level, gap: int) -> Iterator[Level]:
+    """Give the ways in which flicker too short to count, in the gap beside a change, may have put it off or forward."""
+    moves = [(0,) if not index or None in {value, row[index - 1][1]} else (0, -gap, gap)
+             for index, (_, value) in enumerate(row)]  # fmt: skip
+    if prod(map(len, moves)) > MOST:
+        raise NotImplementedError("too many readings")
+    for way in product(*moves):
+        moved = [(time + by, value) for (time, value), by in zip(row, way, strict=True)]
+        if all(first < then for (first, _), (then, _) in pairwise(moved)):
+            yield tuple(moved)
 
 
 def _supplies(row: Level, board: Board, end: int) -> list[Level]:

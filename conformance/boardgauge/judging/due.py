@@ -102,7 +102,7 @@ class Due:
         yield from self._input_actions(h)
 
     def _input_actions(self, h: Hypothesis) -> Iterator[Action]:
-        changes, responds = self.evidence.changes, self.evidence.responds
+        changes = self.evidence.changes
         met: set[int] = set()
         groups: dict[int, list[int]] = {}
         for number in h.pending:
@@ -116,7 +116,7 @@ class Due:
             earliest, latest = -LONG, -LONG
             for number in numbers:
                 earliest = later(earliest, changes[number].earliest)
-                latest = later(latest, changes[number].latest + responds[changes[number].level])
+                latest = later(latest, self.limits.acted_on_by(changes[number]))
             if key >= 0:
                 earliest = later(earliest, self.limits.moment_last[key])
             yield Action("inputs", -1, earliest, latest, changes=tuple(numbers))
@@ -128,7 +128,7 @@ class Due:
         return h._uppers
 
     def _find_uppers(self, h: Hypothesis) -> Iterator[Upper]:
-        limits, changes, responds = self.limits, self.evidence.changes, self.evidence.responds
+        limits, changes = self.limits, self.evidence.changes
         for timing, moment in h.timings:
             if limits.stopped_by(h, timing) is None:
                 latest = limits.window(h, timing, h.vars[moment])[1]
@@ -144,8 +144,7 @@ class Due:
                     latest = limits.window(h, aging, h.vars[moment])[1]
                     yield Upper(latest, latest, "window", aging)
         for number in h.pending:
-            change = changes[number]
-            latest = change.latest + responds[change.level]
+            latest = limits.acted_on_by(changes[number])
             yield Upper(latest, latest, "input", number)
         if any(h.queues):
             yield from self._output_uppers(h)

@@ -21,6 +21,7 @@ from boardgauge.judging.clocks import LONG, Clock, Levels, clocks_of
 from boardgauge.judging.columns import Changes, Happening, Happenings, Kind, Shown
 from boardgauge.judging.deadlines import Deadlines
 from boardgauge.judging.filtering import filtered_at_once, steady_from
+from boardgauge.judging.flicker import flickering
 from boardgauge.language import expressions as ex
 from boardgauge.language.model import Input
 from boardgauge.language.units import difference_in_unit, in_unit
@@ -86,10 +87,12 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
         sensed = level.comparison is not None and level.input in given.readings
         if not sensed and (wave.initial is None or (wave.values < 0).any()):
             blind.add(level.index)
-        changes.append(filtered_at_once(level.index, wave, row.filter, given.end))
-        if reading == "blind" and (gaps := given.gaps(row.filter.least, level.input)):
+        wide = given.gaps(row.filter.least, level.input) if reading == "blind" else []
+        wider = flickering(wave, given.gaps(0), wide, row.filter) if reading == "blind" else wave
+        changes.append(filtered_at_once(level.index, wider, row.filter, given.end))
+        if wide:
             edges = [RawEdge(*change) for change in wave.changes()]
-            hidden = pulses_in_gaps(level.index, wave.initial, edges, gaps, max(1, row.filter.least))
+            hidden = pulses_in_gaps(level.index, wave.initial, edges, wide, max(1, row.filter.least))
             changes.append(Changes.of(hidden))
     supply = _power(given, board.rides_through.least, board.rides_through.greatest)
     cuts = np.sort(np.array([h.earliest for h in supply], dtype=np.int64))

@@ -87,7 +87,7 @@ class Firing:
                     assert change.value is not None
                     levels[change.level] = change.value
                     inputs[change.level] = (change.earliest, earlier(change.latest, latest))
-                    caps.append(change.latest + self.evidence.responds[change.level])
+                    caps.append(self.limits.acted_on_by(change))
                 draft.pending = tuple(n for n in draft.pending if n not in action.changes)
         try:
             outcome = self.engine.settle(h.config, tuple(levels), tuple(sorted(expired)), tuple(sorted(dropped)))

@@ -70,21 +70,20 @@ class Judge:
         for reading in self._readings(trace):
             simpler = last
             last = self._pass(trace, reading, start)
-            if last.gave_up is not None:
-                break
             if not last.deviations:
+                if last.gave_up is not None:
+                    time, reason = last.gave_up
+                    return self._judgement(trace, recorded, "undecided", (), (Doubt(time, None, reason),))
                 doubts = [_doubt(d, reading) for d in recorded.deviations[:1]]
                 return self._judgement(trace, recorded, "undecided", (), tuple(doubts))
-        if last.gave_up is not None and not last.deviations:
-            time, reason = last.gave_up
-            return self._judgement(trace, recorded, "undecided", (), (Doubt(time, None, reason),))
         plain = last if simpler is recorded else simpler
         return self._judgement(trace, last, "deviates", tuple(_as_told(last, plain)), ())
 
     def _readings(self, trace: Trace) -> tuple[Reading, ...]:
         """Give the readings beside the recorded one, each allowing more than the one before."""
-        least = min((row.filter.least for row in self.engine.machine.board.inputs.values()), default=0)
-        if trace.hides(least):
+        filters = [row.filter for row in self.engine.machine.board.inputs.values()]
+        flickers = any(row.greatest for row in filters) and bool(trace.gaps(0))
+        if flickers or trace.hides(min((row.least for row in filters), default=0)):
             return ("measured", "blind")
         uncertain = any((w.earliest != w.latest).any() for w in trace.waves.values()) or bool(trace.readings)
         return ("measured",) if uncertain or trace.samples is not None else ()
@@ -137,14 +136,14 @@ def _as_told(last: Run, plain: Run) -> Iterator[Deviation]:
     """Give the deviations of the last reading, each in the words of a plainer one that comes to its own by then.
 
     A person follows best what needs no pulse that nobody saw. Where the plainer reading comes to an end no sooner than
-    what the last one still waited for was due, its words are true of both.
+    what the last one still waited for was due, its words are true of both; beyond doubt it is only then.
     """
     since = -LONG
     for deviation, found in zip(last.deviations, last.found_at, strict=True):
         told = deviation
         for other, ended in zip(plain.deviations, plain.found_at, strict=True):
             if since < ended <= found and other.time > since and deviation.time <= ended:
-                told = evolve(other, following=deviation.following)
+                told = evolve(other, time=max(other.time, deviation.time), following=deviation.following)
                 break
         yield told
         since = found

@@ -13,6 +13,7 @@ from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.hypothesis import Bounds, Hypothesis, Sum
 from boardgauge.judging.symbols import earlier, later
 from boardgauge.machine.config import Config
+from boardgauge.machine.inputs import Change
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.table import Machine, Timing
@@ -45,6 +46,9 @@ class Limits:
         self.engine, self.evidence = engine, evidence
         self.lags = [row.lag for row in machine.outputs]
         self.slowest = max([machine.board.responds_within, *evidence.responds])
+        # The board acts on a moment as one, so never before the last of it has come.
+        self._responds = evidence.responds
+        self._responds_together = [max(responds, machine.board.same_moment) for responds in evidence.responds]
         self.shared = machine.board.clock == "shared"
         self._by_our_clock = {t.index for t in machine.timings if t.role in {"requirement", "not judged"}}
         self._nominals = [
@@ -193,6 +197,10 @@ class Limits:
         except CannotSettle:
             return False
         return not outcome.config.running >> timing & 1 or any(t == timing for t, _ in outcome.begun)
+
+    def acted_on_by(self, change: Change) -> int:
+        """Give by when the board must have acted on an input change."""
+        return change.latest + (self._responds if change.moment < 0 else self._responds_together)[change.level]
 
     # -- outputs and lamps -----------------------------------------------------------------------------------------
 

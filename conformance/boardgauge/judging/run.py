@@ -177,7 +177,8 @@ class Run:
         if self._waits:
             self.tracker.hypotheses, self.tracker.unjudged_until = [], -LONG
         else:
-            self._start_unknown(time, self.settle_in if self.deviations else self.under_way.settle_in(time))
+            settle_in = self.settle_in if self.deviations else self.under_way.settle_in(time)
+            self._start_unknown(time, self.under_way.coming(time) + settle_in)
 
     def _start_unknown(self, time: int, settle_in: int) -> None:
         """Begin with all that the board may be at a time; what was under way then shows within ``settle_in``."""

@@ -73,8 +73,13 @@ class UnderWay:
             return not own.any()
         return bool(supply[0] == supply[1]) and bool(own.all())
 
+    def coming(self, time: int) -> int:
+        """Give how long after a time the last of the changes that may have come by it can come."""
+        came = (self.evidence.levels.came(level, time) for level in range(len(self.evidence.initial)))
+        return max((at - time for at in came if at is not None and at > time), default=0)
+
     def settle_in(self, time: int) -> int:
-        """Give how long after a time all that was under way at it must have shown.
+        """Give how long after a time, and after what is still ``coming``, all that was under way at it must have shown.
 
         Where nothing else can happen before, all of it was decided by then, or is by a change that came by then: what
         an input brings shows within its response, and what is decided within the lag.
