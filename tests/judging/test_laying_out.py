@@ -7,9 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from boardgauge.judging.arranging import alone, following, in_moments
-from boardgauge.judging.clocks import LONG, Levels, RateMap
+from boardgauge.judging.clocks import LONG, RateMap
 from boardgauge.judging.columns import Changes
 from boardgauge.judging.filtering import filtered_at_once
+from boardgauge.judging.levels import Levels
 from boardgauge.language.quantities import TimeRange
 from boardgauge.machine.inputs import Change, RawEdge, filtered, moments
 from boardgauge.machine.table import Level

@@ -17,11 +17,12 @@ import numpy as np
 from attrs import field, frozen
 
 from boardgauge.judging.arranging import alone, following, in_moments
-from boardgauge.judging.clocks import LONG, Clock, Levels, clocks_of
+from boardgauge.judging.clocks import LONG, Clock, clocks_of
 from boardgauge.judging.columns import Changes, Happening, Happenings, Kind, Shown
 from boardgauge.judging.deadlines import Deadlines
 from boardgauge.judging.filtering import filtered_at_once, steady_from
 from boardgauge.judging.flicker import flickering
+from boardgauge.judging.levels import Levels
 from boardgauge.language import expressions as ex
 from boardgauge.language.model import Input
 from boardgauge.language.units import difference_in_unit, in_unit

@@ -13,6 +13,7 @@ from boardgauge.judging.columns import Happening, Kind
 from boardgauge.judging.hypothesis import Bounds, Hypothesis
 from boardgauge.judging.judgement import Deviation
 from boardgauge.judging.responsible import Part, part_of, responsible
+from boardgauge.judging.spans import Spans
 from boardgauge.judging.supply import SUPPLY
 from boardgauge.judging.tracker import Death, Tracker
 from boardgauge.judging.ways import Ways
@@ -28,6 +29,7 @@ class Explainer:
         self._machine = engine.machine
         self._board = engine.machine.board
         self._ways = Ways(engine, tracker.limits)
+        self._spans = Spans(engine.machine, tracker)
 
     def explain(self, event: Happening, deaths: list[Death]) -> Deviation:
         """Give the deviation at which the last hypothesis was dropped."""
@@ -35,7 +37,7 @@ class Explainer:
         if last.upper is None:
             if event.kind == Kind.OUTPUT:
                 change = (event.which, bool(event.value))
-                for broken, commands in self.tracker.firing.broken:
+                for broken, commands in self.tracker.firing.instants.broken:
                     if change in commands:
                         name = self._machine.outputs[event.which].output
                         return self._requirement(broken[0], event.latest, name)
@@ -59,9 +61,9 @@ class Explainer:
         if command.watch and command.cap <= act[1] + self.tracker.limits.lags[output]:
             part, window = part_of(self._board, command.watch), (act[1], death.time)
         elif command.timing >= 0 and first_to_show:
-            part, origin = self._part_of_timing(command.timing), command.origin
-            window = self._window(h, command.timing, origin)
-            counted, since = self._counted_from(command.timing, origin), origin
+            part, origin = self._spans.part(command.timing), command.origin
+            window = self._spans.window(h, command.timing, origin)
+            counted, since = self._spans.counted_from(command.timing, origin), origin
         else:
             part = responsible(
                 self.engine, h.config, output, command.value, before=command.before, by_rule=first_to_show
@@ -75,8 +77,8 @@ class Explainer:
             name,
             part,
             (window[0], death.time),
-            f"{thing} still {still} at {self._at(self._showing(name, not command.value, death.time))}",
-            f"{thing} {word} by {self._at(death.time)}" + self._because(command.timing if counted else -1),
+            f"{thing} still {still} at {self._spans.at(self._showing(name, not command.value, death.time))}",
+            f"{thing} {word} by {self._spans.at(death.time)}" + self._spans.because(command.timing if counted else -1),
             counted,
             since=since,
         )
@@ -87,7 +89,7 @@ class Explainer:
         thing, word = words.thing(self._board, name), "on" if value else "off"
         # First what needs no supply that went and came unseen: without supply a board cannot be told what to do.
         hypotheses = sorted(hypotheses, key=lambda h: (not h.config.powered, SUPPLY in h.supposed))
-        seen = f"{thing} went {word} at {self._at(self._recorded(name, event))}"
+        seen = f"{thing} went {word} at {self._spans.at(self._recorded(name, event))}"
         found = [(self._ways.smallest(h, output, value), h) for h in hypotheses]
         ways = [(way, h) for way, h in found if way is not None]
         if not ways:
@@ -110,39 +112,32 @@ class Explainer:
         first = way.timings[0]
         # Where the supply may have gone unseen, the window is as wide as any of what it may have done leaves it.
         alike = [other for one, other in ways if one.timings == way.timings and SUPPLY in other.supposed]
-        origin, (earliest, latest) = self._chain_window(h, way.timings)
+        origin, (earliest, latest) = self._spans.chain(h, way.timings)
         for other in alike:
-            since, allowed = self._chain_window(other, way.timings)
+            since, allowed = self._spans.chain(other, way.timings)
             origin = min(origin[0], since[0]), max(origin[1], since[1])
             earliest, latest = min(earliest, allowed[0]), max(latest, allowed[1])
-        kind, time, when = "early", event.latest, f"not before {self._at(earliest)}"
+        kind, time, when = "early", event.latest, f"not before {self._spans.at(earliest)}"
         if event.earliest >= latest:
             # The change that was waited for, once it was beyond doubt that it had not come.
-            kind, time, when = "late", latest, f"by {self._at(latest)}"
-            seen = f"{thing} still {'off' if value else 'on'} at {self._at(self._showing(name, not value, latest))}"
-        expected = f"{thing} {word} {when}" + self._because(*way.timings)
+            kind, time, when = "late", latest, f"by {self._spans.at(latest)}"
+            seen = (
+                f"{thing} still {'off' if value else 'on'} at {self._spans.at(self._showing(name, not value, latest))}"
+            )
+        expected = f"{thing} {word} {when}" + self._spans.because(*way.timings)
         others = tuple(dict.fromkeys(self._machine.timings[t].owner for t in way.timings[1:]))
         return self._deviation(
             kind,
             time,
             name,
-            self._part_of_timing(first),
+            self._spans.part(first),
             (earliest, latest),
             seen,
             expected,
-            self._counted_from(first, origin),
+            self._spans.counted_from(first, origin),
             others,
             since=origin,
         )
-
-    def _chain_window(self, h: Hypothesis, timings: tuple[int, ...]) -> tuple[Bounds, Bounds]:
-        """Give since when the first of these timings may run, and when the last of them may end."""
-        origin = self._origin_of(h, timings[0])
-        earliest, latest = self._window(h, timings[0], origin)
-        for timing in timings[1:]:
-            least, most, less, more = self.tracker.limits.range_of(h, timing)
-            earliest, latest = earliest + max(0, least - less), latest + most + more
-        return origin, (earliest, latest)
 
     def _aged_too_soon(self, h: Hypothesis, window: int, time: int, name: str, seen: str) -> Deviation:
         """Explain a change that would have been right once the oldest event of a count was too old to count."""
@@ -151,9 +146,12 @@ class Explainer:
         assert timing is not None
         oldest = h.vars[h.windows[window][0]]
         allowed = limits.window(h, timing, oldest)
-        expected = f"{words.thing(self._board, name)} changes not before {self._at(allowed[0])}" + self._because(timing)
-        counted = self._counted_from(timing, oldest)
-        return self._deviation("early", time, name, self._part_of_timing(timing), allowed, seen, expected, counted)
+        expected = (
+            f"{words.thing(self._board, name)} changes not before {self._spans.at(allowed[0])}"
+            + self._spans.because(timing)
+        )
+        counted = self._spans.counted_from(timing, oldest)
+        return self._deviation("early", time, name, self._spans.part(timing), allowed, seen, expected, counted)
 
     # -- lamps, requirements, starts -------------------------------------------------------------------------------
 
@@ -177,7 +175,7 @@ class Explainer:
             part,
             None,
             f"{thing} showed {seen}",
-            f"{thing} shows {words.pattern(row.shows)}{state}, since {self._at(since[1])}",
+            f"{thing} shows {words.pattern(row.shows)}{state}, since {self._spans.at(since[1])}",
             None,
             since=since,
             seen_since=None if look is None else look.begins_earliest,
@@ -185,15 +183,15 @@ class Explainer:
 
     def _broken(self, death: Death, time: int) -> Deviation:
         """Explain the end of the last hypothesis by something that must not happen."""
-        for broken, commands in self.tracker.firing.broken:
+        for broken, commands in self.tracker.firing.instants.broken:
             name = self._machine.outputs[commands[0][0]].output if commands else self._any_output()
             return self._requirement(broken[0], time, name)
         if death.upper is not None and death.upper.kind in {"timing", "sum", "window"}:
-            part = self._part_of_timing(death.upper.which)
+            part = self._spans.part(death.upper.which)
             name = self._output_moved_by(death.hypothesis, death.upper.which)
-            expected = f"{words.thing(self._board, name)} changes by {self._at(time)}"
+            expected = f"{words.thing(self._board, name)} changes by {self._spans.at(time)}"
             return self._deviation(
-                "late", time, name, part, None, "no change", expected + self._because(death.upper.which), None
+                "late", time, name, part, None, "no change", expected + self._spans.because(death.upper.which), None
             )
         return self._deviation(
             "unasked", time, self._any_output(), Part(self._board.id, None, None), None, "", "", None
@@ -203,7 +201,7 @@ class Explainer:
         requirement = self._machine.watches[watch].requirement
         part = Part(requirement.id, requirement.note.clause, requirement.at)
         text = requirement.note.title or requirement.note.text or words.plain(requirement.id)
-        seen = f"the requirement is broken at {self._at(time)}"
+        seen = f"the requirement is broken at {self._spans.at(time)}"
         return self._deviation("requirement", time, signal, part, None, seen, text, None)
 
     def _output_moved_by(self, h: Hypothesis, timing: int) -> str:
@@ -231,7 +229,7 @@ class Explainer:
             name,
             part,
             None,
-            f"{thing} {'on' if shown else 'off'} at {self._at(time)}",
+            f"{thing} {'on' if shown else 'off'} at {self._spans.at(time)}",
             f"{thing} {'off' if shown else 'on'}: no state of the board drives its outputs like this",
             None,
             tuple(self._machine.outputs[i].output for i in outputs[1:]),
@@ -274,42 +272,6 @@ class Explainer:
             seen_since=seen_since,
         )
 
-    def _part_of_timing(self, timing: int) -> Part:
-        row = self._machine.timings[timing]
-        return Part(row.owner, row.clause, row.at)
-
-    def _origin_of(self, h: Hypothesis, timing: int) -> Bounds:
-        limits = self.tracker.limits
-        for running, moment in h.timings:
-            if running == timing:
-                return h.vars[moment]
-        if timing in limits.sum_timings:
-            total = h.sums[limits.sum_timings.index(timing)]
-            if total.since >= 0:
-                return h.vars[total.since]
-        return (self.tracker.since, self.tracker.since)
-
-    def _window(self, h: Hypothesis, timing: int, origin: Bounds) -> Bounds:
-        limits = self.tracker.limits
-        if timing in limits.sum_timings:
-            index = limits.sum_timings.index(timing)
-            if h.sums[index].since >= 0:
-                return limits.sum_window(h, index, h.sums[index], origin)
-        return limits.window(h, timing, origin)
-
-    def _counted_from(self, timing: int, origin: Bounds) -> str:
-        low, high = origin
-        when = self._at(low) if high - low < 2_000 else f"{self._at(low)} to {self._at(high)}"
-        return f"{words.thing(self._board, self._machine.timings[timing].owner)}, running since {when}"
-
-    def _because(self, *timings: int) -> str:
-        rows = [self._machine.timings[t] for t in timings if t >= 0]
-        if not rows:
-            return ""
-        return ": " + ", then ".join(
-            f"{words.thing(self._board, r.owner)} {words.timing(self._board, r)}" for r in rows
-        )
-
     def _showing(self, signal: str, value: bool, time: int) -> int:
         """Give the first moment from a time on at which the recording shows a signal like this; the time, if never."""
         wave = self.tracker.evidence.trace.waves[signal]
@@ -323,6 +285,3 @@ class Explainer:
         rows = zip(wave.changes(), wave.recorded.tolist(), strict=True)
         change = (event.earliest, event.latest, event.value)
         return next((at for one, at in rows if one == change), event.latest)
-
-    def _at(self, time: int) -> str:
-        return f"{(time - self.tracker.evidence.start) / 1_000_000:.3f} s"

@@ -24,8 +24,7 @@ class Command(NamedTuple):
     ``shown`` is the moment at which it shows, for timings that count from it (-1: none does). ``mates`` are outputs of
     the same instant with the time within which they show together. ``timing`` is the timing whose end commanded it
     (-1: none), begun somewhere in ``origin``; ``siblings`` are the other outputs commanded in the same instant,
-    ``before`` what the board was in before it, and ``watch``
-    the requirement that set its ``cap``, if one did.
+    ``before`` what the board was in before it, and ``watch`` the requirement that set its ``cap``, if one did.
     """
 
     value: bool

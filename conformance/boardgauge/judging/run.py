@@ -6,17 +6,17 @@ Law of this module: after a deviation nothing is concluded from what came before
 from __future__ import annotations
 
 from fractions import Fraction
-from itertools import product
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from attrs import define, evolve, field
 
+from boardgauge.judging.agreement import caught_up, differences
 from boardgauge.judging.clocks import LONG
 from boardgauge.judging.columns import Happening, Happenings, Kind
 from boardgauge.judging.coverage import Coverage
 from boardgauge.judging.evidence import Evidence
-from boardgauge.judging.hypothesis import NOTHING_ADDED, Command, Draft, Hypothesis
+from boardgauge.judging.hypothesis import Draft, Hypothesis
 from boardgauge.judging.judgement import Deviation
 from boardgauge.judging.limits import PARTS
 from boardgauge.judging.pool import Pool
@@ -25,6 +25,7 @@ from boardgauge.judging.supply import SUPPLY, supposing
 from boardgauge.judging.tracker import Tracker
 from boardgauge.judging.under_way import UnderWay
 from boardgauge.judging.unknown import TooManyStates, Unknown, start
+from boardgauge.judging.unpowered import Unpowered
 from boardgauge.machine.settle import Engine
 
 if TYPE_CHECKING:
@@ -55,6 +56,7 @@ class Run:
     _explainer: Explainer | None = None
     coverage: Coverage = field(init=False)
     under_way: UnderWay = field(init=False)
+    unpowered: Unpowered = field(init=False)
     _footing: int = -LONG
     _lost: bool = False
     """Too much may have become of the board while nobody knew its supply."""
@@ -68,6 +70,7 @@ class Run:
         self.coverage = Coverage(self.engine, self.tracker.limits)
         self.tracker.coverage = self.coverage
         self.under_way = UnderWay(self.tracker)
+        self.unpowered = Unpowered(self.tracker, self.settle_in)
 
     @property
     def settle_in(self) -> int:
@@ -125,51 +128,14 @@ class Run:
             tracker.supply.lost_from_view(evidence.start)
         if powered is False:
             self.known_start = True
-            tracker.hypotheses = [self._off()] if self.begin == "power-up" else self._off_with_what_is_kept()
+            tracker.hypotheses = (
+                [self.unpowered.bare()] if self.begin == "power-up" else self.unpowered.with_what_is_kept()
+            )
         elif self.begin == "power-up":
             self.known_start = True
-            tracker.hypotheses = tracker.firing.power_up(self._off(), evidence.start, evidence.start)
+            tracker.hypotheses = tracker.firing.power_up(self.unpowered.bare(), evidence.start, evidence.start)
         else:
             self._restart(evidence.start)
-
-    def _off(self) -> Hypothesis:
-        """Give the hypothesis of a board that has been without power; outputs still on at the start go off at once."""
-        limits, time = self.tracker.limits, self.tracker.since
-        config = self.engine.off(self.evidence.trace.settings)
-        draft = Draft(config, time, [], {}, [], [], [()] * len(limits.lags), (), [], limits.any_rate)
-        draft.sums = [NOTHING_ADDED for _ in limits.sum_timings]
-        draft.windows = [() for _ in limits.count_regions]
-        draft.lamps = [draft.moment(time, time) for _ in self.evidence.lamps]
-        for output, value in enumerate(self.tracker.shown):
-            # After a deviation an output that is on without power is excused, not demanded again and again.
-            if value and time == self.evidence.start:
-                cap = time + self.settle_in
-                draft.queues[output] = (Command(False, draft.moment(time, cap), cap),)
-        return draft.freeze()
-
-    def _off_with_what_is_kept(self) -> list[Hypothesis]:
-        """Give the hypotheses of a board without power: what it keeps through that may be anything it can be."""
-        machine, limits = self.engine.machine, self.tracker.limits
-        kept = [region for region in machine.regions if region.kept_without_power]
-        timings = [t for region in kept if region.kind != "accumulator" for t in region.timings]
-        timings += [d.timing for d in machine.delays if d.kept_without_power]
-        timings = [t for t in timings if t not in limits.not_interval]
-        fresh = self._off()
-        found = []
-        for places in product(*(range(len(region.places)) for region in kept)):
-            for bits in product((0, 1), repeat=len(timings)):
-                draft = Draft.of(fresh)
-                row = list(draft.config.places)
-                for region, place in zip(kept, places, strict=True):
-                    row[region.index] = place
-                running = sum(1 << t for t, bit in zip(timings, bits, strict=True) if bit)
-                draft.config = draft.config._replace(places=tuple(row), running=running)
-                for index, region_index in enumerate(limits.sum_regions):
-                    if machine.regions[region_index].kept_without_power and not row[region_index]:
-                        _, most, _, more = limits.range_of(draft, limits.sum_timings[index])
-                        draft.sums[index] = NOTHING_ADDED._replace(most=most + more)
-                found.append(draft.freeze())
-        return found
 
     def _restart(self, time: int) -> None:
         """Go on as if the recording began here; or, if the board may act on something late, where that is done with."""
@@ -187,7 +153,7 @@ class Run:
         tracker.since = time
         unknown = tracker.supply.unknown
         if not unknown and self.under_way.powered_at(time) is False:
-            tracker.hypotheses = self._off_with_what_is_kept()
+            tracker.hypotheses = self.unpowered.with_what_is_kept()
             return
         tracker.free = {
             level: time for level in range(len(evidence.initial)) if len(tracker.firing.level_at(level, time)) == 2
@@ -202,7 +168,7 @@ class Run:
         for hypothesis in self._without_covered(found):
             pool.add(hypothesis)
         if unknown:
-            for hypothesis in self._off_with_what_is_kept():
+            for hypothesis in self.unpowered.with_what_is_kept():
                 pool.add(supposing(hypothesis))
         tracker.hypotheses = pool.all()
 
@@ -279,7 +245,7 @@ class Run:
             self._deviate(Happening(time, Kind.END, 0, time, time))
             return
         tracker.unjudged_until = -LONG
-        marked = [(self._differences(h, time), h) for h in survivors]
+        marked = [(differences(tracker, h, time), h) for h in survivors]
         fewest = min(len(different) for different, _ in marked)
         pool = Pool()
         for different, hypothesis in marked:
@@ -289,7 +255,7 @@ class Run:
                 fresh = draft.freeze()
                 for output in range(len(tracker.shown)):
                     if output not in different and not tracker.reading.ignored(fresh, output):
-                        fresh = self._caught_up(fresh, output, time)
+                        fresh = caught_up(tracker, fresh, output)
                 pool.add(fresh)
         if fewest and not self.deviations:
             self.deviations.append(self.explainer.no_state(time, *min(marked, key=lambda pair: len(pair[0]))))
@@ -297,25 +263,6 @@ class Run:
         tracker.hypotheses = pool.all()
         self._footing = time if not fewest else LONG
         self._excuse_lamps = frozenset()
-
-    def _differences(self, h: Hypothesis, time: int) -> list[int]:
-        tracker = self.tracker
-        wanted = self.engine.outputs(h.config)
-        found = []
-        for output, value in enumerate(tracker.shown):
-            if value is None or value == wanted[output] or tracker.limits.masked(h.config, output):
-                continue
-            queue = h.queues[output]
-            if not queue or min(h.vars[queue[-1].act][1] + tracker.limits.lags[output], queue[-1].cap) < time:
-                found.append(output)
-        return found
-
-    def _caught_up(self, h: Hypothesis, output: int, time: int) -> Hypothesis:
-        """Give the hypothesis with only the last command of an output still to come, if it has not shown."""
-        wanted, queue = self.engine.outputs(h.config)[output], h.queues[output]
-        draft = Draft.of(h)
-        draft.queues[output] = () if wanted == self.tracker.shown[output] or not queue else queue[-1:]
-        return draft.freeze()
 
     def _deviate(self, event: Happening) -> None:
         tracker = self.tracker

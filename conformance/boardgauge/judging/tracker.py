@@ -21,9 +21,10 @@ from boardgauge.judging.coverage import Coverage
 from boardgauge.judging.due import Due, Upper
 from boardgauge.judging.evidence import Evidence
 from boardgauge.judging.fire import Firing
-from boardgauge.judging.hypothesis import Command, Draft, Hypothesis
+from boardgauge.judging.hypothesis import Hypothesis
 from boardgauge.judging.limits import Limits
 from boardgauge.judging.pool import Pool
+from boardgauge.judging.showing import Showing
 from boardgauge.judging.supply import Supply
 from boardgauge.judging.symbols import earlier, later
 from boardgauge.judging.taking_in import TakingIn
@@ -86,10 +87,10 @@ class Tracker:
     firing: Firing = field(init=False)
     taking_in: TakingIn = field(init=False)
     supply: Supply = field(init=False)
+    showing: Showing = field(init=False)
     answers: Answers = field(factory=Answers)
     most: int = 0
     coverage: Coverage | None = None
-    _ended: list[tuple[int, int, int, bool]] = field(factory=list)
 
     def __attrs_post_init__(self) -> None:
         self.left = MOST_FIRINGS + FIRINGS_AN_EVENT * len(self.evidence.happenings)
@@ -101,6 +102,7 @@ class Tracker:
         self.firing = Firing(self.engine, self.evidence, self.limits, self)
         self.taking_in = TakingIn(self)
         self.supply = Supply(self)
+        self.showing = Showing(self)
 
     @property
     def anything_goes(self) -> bool:
@@ -113,7 +115,7 @@ class Tracker:
         """Give the hypotheses just before an event in [early, late]; hidden events before it may have happened."""
         kept, seen = Pool(), Pool()
         self.deaths = []
-        self.firing.broken.clear()
+        self.firing.instants.broken.clear()
         work = list(self.hypotheses)
         fired = 0
         while work:
@@ -192,7 +194,7 @@ class Tracker:
             case Kind.INPUT:
                 self._arrive(before, event.which, pool)
             case Kind.OUTPUT:
-                self._show(before, event, pool)
+                self.showing.take(before, event, pool)
             case Kind.POWER:
                 self.supply.take(before, event, pool)
             case Kind.END:
@@ -220,18 +222,18 @@ class Tracker:
 
     def forget_ended(self) -> None:
         """Forget the timings that ended in a step nobody is to be told of."""
-        self._ended = []
+        self.showing.ended = []
 
     def _cover(self, event: Happening) -> None:
         assert self.coverage is not None
-        if self._ended and len({row[0] for row in self._ended}) == 1:
-            timing = self._ended[0][0]
+        if self.showing.ended and len({row[0] for row in self.showing.ended}) == 1:
+            timing = self.showing.ended[0][0]
             if timing >= 0:
-                shortest = reduce(earlier, (row[1] for row in self._ended))
-                longest = reduce(later, (row[2] for row in self._ended))
+                shortest = reduce(earlier, (row[1] for row in self.showing.ended))
+                longest = reduce(later, (row[2] for row in self.showing.ended))
                 if event.latest - longest >= self.supply.known_since:
-                    self.coverage.timing_ended(timing, shortest, longest, any(row[3] for row in self._ended))
-        self._ended = []
+                    self.coverage.timing_ended(timing, shortest, longest, any(row[3] for row in self.showing.ended))
+        self.showing.ended = []
         self.coverage.look(self.hypotheses, event.latest)
 
     def _arrive(self, before: list[Hypothesis], number: int, pool: Pool) -> None:
@@ -260,90 +262,3 @@ class Tracker:
                 continue
             if last != change.value:
                 pool.add(self.taking_in.at_once(hypothesis, number) or hypothesis.with_pending(number))
-
-    def _show(self, before: list[Hypothesis], event: Happening, pool: Pool) -> None:
-        output, value = event.which, event.value
-        old, self.shown[output] = self.shown[output], value
-        for hypothesis in before:
-            if value is None:
-                # Frozen anew: what must show by when is remembered, and of this output nothing must any more.
-                pool.add(Draft.of(hypothesis).freeze())
-            elif self.reading.ignored(hypothesis, output):
-                # Of a timing that ended here not all that is possible tells.
-                self._ended.append((-1, 0, 0, False))
-                pool.add(self._excuse_over(hypothesis, output))
-            elif old is None:
-                pool.add(self.resync(hypothesis, output, event.earliest, event.latest))
-            elif old == value:
-                pool.add(hypothesis)
-            else:
-                for new in self._match(hypothesis, event):
-                    pool.add(new)
-
-    def _excuse_over(self, h: Hypothesis, output: int) -> Hypothesis:
-        if output in h.excused and self.engine.outputs(h.config)[output] == self.shown[output]:
-            draft = Draft.of(h)
-            draft.excused = h.excused - {output}
-            draft.queues[output] = ()
-            return draft.freeze()
-        return h
-
-    def _match(self, h: Hypothesis, event: Happening) -> Iterator[Hypothesis]:
-        output, lag = event.which, self.limits.lags[event.which]
-        queue = h.queues[output]
-        for place in range(0, len(queue), 2):
-            command = queue[place]
-            if command.value != event.value or event.earliest > command.cap:
-                continue
-            if len(queue) > 1 and self._seen_before(h, command, event):
-                continue
-            draft = Draft.of(h)
-            if not draft.narrow(command.act, event.earliest - lag, event.latest):
-                continue
-            # A timing that it begins counts from the command at the earliest, from what shows at the latest.
-            if command.shown >= 0 and not draft.narrow(command.shown, event.earliest - lag, event.latest):
-                continue
-            if command.timing >= 0:
-                rate = self.limits.kept_rate(draft, command.timing, command.origin, draft.vars[command.act])
-                if rate is None:
-                    continue
-                draft.rate = rate
-            draft.queues[output] = queue[place + 1 :]
-            self._ended.append(self._measured(h, command, event))
-            for mate, within, watch in command.mates:
-                draft.queues[mate] = tuple(
-                    c._replace(cap=earlier(c.cap, event.latest + within), watch=watch)
-                    if c.act == command.act and event.latest + within < c.cap
-                    else c
-                    for c in draft.queues[mate]
-                )
-            yield draft.freeze()
-
-    def _seen_before(self, h: Hypothesis, command: Command, event: Happening) -> bool:
-        """Tell whether a command had to show by a sample that still shows what was before: then it was undone by it."""
-        due = earlier(h.vars[command.act][1] + self.limits.lags[event.which], command.cap)
-        return self.evidence.trace.seen_by(due) < event.latest
-
-    def _measured(self, h: Hypothesis, command: Command, event: Happening) -> tuple[int, int, int, bool]:
-        """Give the timing whose end an output just showed, the bounds of its length, and whether it ran sped up.
-
-        Only the first output of an instant to show tells; for the others the timing is -1.
-        """
-        first = all(any(c.act == command.act for c in h.queues[other]) for other in command.siblings)
-        if command.timing < 0 or not first:
-            return -1, 0, 0, False
-        low, high = command.origin
-        longest = event.latest - low
-        sped_up = self.limits.clock(command.timing).most(low, event.latest) > longest
-        return command.timing, event.earliest - high, longest, sped_up
-
-    def resync(self, h: Hypothesis, output: int, early: int, late: int) -> Hypothesis:
-        """Give the hypothesis after an output that was not judged is judged again: a difference becomes pending."""
-        wanted = self.engine.outputs(h.config)[output]
-        draft = Draft.of(h)
-        if self.shown[output] is None or wanted == self.shown[output]:
-            draft.queues[output] = ()
-        else:
-            cap = late + self.limits.slowest + self.limits.lags[output]
-            draft.queues[output] = (Command(wanted, draft.moment(early, late + self.limits.slowest), cap),)
-        return draft.freeze()
