@@ -35,7 +35,7 @@ def configs_of(space: Space) -> set[Config]:
     return {place.node.config for place in space.places}
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=settings().max_examples // 4, deadline=None)
 @given(usable())
 def test_zones_find_what_a_search_by_seconds_finds(board: Board) -> None:
     """With every zone apart, with zones joined, and with no timing followed."""
@@ -50,7 +50,7 @@ def test_zones_find_what_a_search_by_seconds_finds(board: Board) -> None:
     assert configs_of(apart) <= configs_of(explore_timed(engine, of_a_place=1, timed=frozenset()))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=settings().max_examples // 4, deadline=None)
 @given(usable())
 def test_every_way_through_exact_zones_has_its_moments(board: Board) -> None:
     """Where the zones are exact, no way to a place is ruled out by the lengths of the timings on it."""

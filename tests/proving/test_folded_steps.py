@@ -89,7 +89,7 @@ def check(board: Board, followed: frozenset[int], sped_up: bool, places: int = 2
     return held
 
 
-@settings(deadline=None, max_examples=30)
+@settings(deadline=None, max_examples=settings().max_examples * 3 // 10)
 @given(asked(), st.frozensets(st.integers(0, 6)), st.booleans())
 def test_every_step_is_stood_for(board: Board, followed: frozenset[int], sped_up: bool) -> None:
     """On drawn boards, whichever timings are followed."""

@@ -38,7 +38,7 @@ def homes(space: Space, folds: Folds) -> set[Config]:
     return {folds.home(place.node.config) for place in space.places}
 
 
-@settings(deadline=None, max_examples=20)
+@settings(deadline=None, max_examples=settings().max_examples // 5)
 @given(asked(), st.booleans(), st.sampled_from((None, 1)), st.data())
 def test_folded_places_stand_for_every_place_and_for_no_other(
     board: Board, sped_up: bool, joined: int | None, data: st.DataObject
@@ -69,7 +69,7 @@ def breaks(engine: Engine, start: Node, happenings: Sequence[Happens], watch: in
     return broken
 
 
-@settings(deadline=None, max_examples=20)
+@settings(deadline=None, max_examples=settings().max_examples // 5)
 @given(asked(), st.booleans(), st.data())
 def test_a_requirement_is_broken_folded_where_it_is_unfolded(board: Board, sped_up: bool, data: st.DataObject) -> None:
     """What breaks it is found in one as in the other; the machine goes a way found folded, and breaks it there."""
@@ -86,7 +86,7 @@ def test_a_requirement_is_broken_folded_where_it_is_unfolded(board: Board, sped_
             assert breaks(engine, *way_to(folded, folded.stop.came), number)
 
 
-@settings(deadline=None, max_examples=20)
+@settings(deadline=None, max_examples=settings().max_examples // 5)
 @given(asked())
 def test_folded_zones_find_what_a_search_by_seconds_finds(board: Board) -> None:
     """Every place that a plain search second by second comes to is found folded, with and without lengths."""
@@ -102,7 +102,7 @@ def test_folded_zones_find_what_a_search_by_seconds_finds(board: Board) -> None:
             assert {settings_of(folds.home(c)) for c in plain} <= {settings_of(p.node.config) for p in space.places}
 
 
-@settings(deadline=None, max_examples=20)
+@settings(deadline=None, max_examples=settings().max_examples // 5)
 @given(asked(), st.booleans(), st.booleans())
 def test_a_coarse_look_leaves_nothing_out(board: Board, sped_up: bool, folded: bool) -> None:
     """What is found with all that is followed is found with what stood still forgotten."""
@@ -115,7 +115,7 @@ def test_a_coarse_look_leaves_nothing_out(board: Board, sped_up: bool, folded: b
     assert homes(plain, folds) <= homes(coarse, folds)
 
 
-@settings(deadline=None, max_examples=30)
+@settings(deadline=None, max_examples=settings().max_examples * 3 // 10)
 @given(asked(), st.booleans())
 def test_what_happens_together_is_what_happens_together_unfolded(board: Board, sped_up: bool) -> None:
     """In each place that is come to, with its inputs as they are: the same things alone, and the same together."""

@@ -21,7 +21,11 @@ def both(board: Board, limit: int) -> list[tuple[dict[Item, str], object]] | Non
     return [({item.item: item.verdict for item in row.items}, (row.locked, row.stuck)) for row in found]
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+@settings(
+    max_examples=settings().max_examples // 4,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
+)
 @given(asked())
 def test_folded_the_same_can_come_about_and_the_same_never(board: Board) -> None:
     """On drawn boards of all kinds of rules; what is left undecided by one way of looking says nothing."""
