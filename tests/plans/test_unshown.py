@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from attrs import evolve
 
-from boardgauge.machine.config import Config
 from boardgauge.plans.growing import Grower
 from boardgauge.plans.planning import Planner
 from boardgauge.plans.wish import wish_for
@@ -14,7 +13,7 @@ from plans.planned import board_of, library
 def test_nothing_is_ahead_once_all_was_shown() -> None:
     """From before the supply comes on a way leads to something new, and none once everything was seen."""
     planner = Planner(evolve(wish_for(board_of("heater")), faults=()))
-    off = planner.sides.good.off().config
+    off = planner.sides.good.off()
     assert (planner.unshown.ahead(off, sped_up=False) or 0) > 0
     planner.goals.seen |= {sight for _, _, shows in planner.unshown._shows for sight in shows}
     assert planner.unshown.ahead(off, sped_up=False) is None
@@ -25,7 +24,7 @@ def test_what_runs_out_under_a_link_does_not_count() -> None:
     planner = Planner(evolve(wish_for(board_of("heater")), faults=()))
     shows = {sight for _, _, shows in planner.unshown._shows for sight in shows}
     planner.goals.seen |= {sight for sight in shows if sight[0] != "ending"}
-    off: Config = planner.sides.good.off().config
+    off = planner.sides.good.off()
     assert planner.unshown.ahead(off, sped_up=True) is None
     # 20 s of rest, after the supply was off for 5 s.
     assert (planner.unshown.ahead(off, sped_up=False) or 0) >= 20_000_000

@@ -36,6 +36,8 @@ class Acting:
     """Bits of the timings that last otherwise."""
     _counts: tuple[int, ...]
     """Regions whose events grow old otherwise."""
+    _limits: tuple[tuple[int, int], ...]
+    """Regions that count to another limit, and the lower of the two."""
     _lamps: Callable[[Config], bool] | None
     _known: dict[int, bool] = field(factory=dict)
     _standing: dict[Config, bool] = field(factory=dict)
@@ -59,6 +61,8 @@ class Acting:
 
     def _stands(self, config: Config) -> bool:
         if config.running & self._timings or any(config.places[region] for region in self._counts):
+            return True
+        if any(config.places[region] >= limit for region, limit in self._limits):
             return True
         now = self.instants.picture(config)
         running, full = config.running, config.full
@@ -104,6 +108,12 @@ def acting(instants: Instants, good: Engine, faulty: Engine) -> Acting | None:
         for row, new in zip(mine.timings, its.timings, strict=True)
         if row.choices != new.choices or row.setting != new.setting
     ]
+    limits = tuple(
+        (row.index, min(len(row.places), len(new.places)) - 1)
+        for row, new in zip(mine.regions, its.regions, strict=True)
+        if len(new.places) != len(row.places)
+    )
+    tests += [_limit_test(*limit) for limit in limits]
     counts = tuple(row.index for row in mine.regions if row.kind == "count" and set(row.timings) & set(lasts))
     return Acting(
         instants,
@@ -112,6 +122,7 @@ def acting(instants: Instants, good: Engine, faulty: Engine) -> Acting | None:
         tuple((slot, draw) for slot, draw in slots if slot not in delays),
         sum(1 << index for index in lasts),
         counts,
+        limits,
         None if one.lamps == other.lamps else _lamp_test(good, faulty),
     )
 
@@ -129,7 +140,7 @@ def _same_shape(mine: Machine, its: Machine) -> bool:
     def shape(machine: Machine) -> object:
         return (
             [(row.input, row.comparison, row.at_rest) for row in machine.levels],
-            [(row.rule, row.kind, row.places, row.timings) for row in machine.regions],
+            [(row.rule, row.kind, row.kind == "count" or row.places, row.timings) for row in machine.regions],
             [(row.name, row.role, row.speed_ups) for row in machine.timings],
             [(row.rule, row.timing, row.hidden) for row in machine.delays],
             [(row.output, row.region) for row in machine.outputs],
@@ -185,6 +196,10 @@ def _mover_test(index: int, mine: Mover, its: Mover) -> _Test:
         return _adds(mine, look.now) != _adds(its, look.now)
 
     return test
+
+
+def _limit_test(index: int, limit: int) -> _Test:
+    return lambda row: max(row.start[index], row.places[index]) >= limit
 
 
 def _adds(rule: Mover, now: Picture) -> bool:

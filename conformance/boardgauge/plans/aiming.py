@@ -16,13 +16,16 @@ from attrs import evolve, frozen
 from boardgauge.plans.guiding import Guide
 from boardgauge.plans.hand import Deed, up_to_tenth
 from boardgauge.plans.joint import Done, Joint
-from boardgauge.plans.side import Instant
+from boardgauge.plans.side import Instant, slack_of
 from boardgauge.plans.unshown import Unshown
 
 if TYPE_CHECKING:
     from boardgauge.plans.growing import Grower
 
 _OF_A_KIND = 3
+_HASTE = 5
+"""What seems to be left of a way counts so many times as much as what was gone of it: by what takes a moment and leads
+nowhere there is no end of ways, and what is left takes a little longer than it seems."""
 _TRIES = 1_500
 """So many deeds are tried to find one fault, at first."""
 
@@ -45,8 +48,9 @@ class Way:
         return Way(joint, (*self.deeds, deed), self.time + deed.time, parted, (*self.instants, *done.instants))
 
 
-def toward_goal(grower: Grower, joint: Joint, unshown: Unshown) -> Way | None:
-    """Look further for what else the machine can show, where the map says it is nearest."""
+def toward_goal(grower: Grower, joint: Joint, unshown: Unshown, most: int) -> Way | None:
+    """Look further for what else the machine can show, where the map says it is nearest; for no way longer than
+    ``most``."""
     order = count()
     heap = [(0, next(order), Way(evolve(joint, faulty={})))]
     tried = 0
@@ -54,23 +58,29 @@ def toward_goal(grower: Grower, joint: Joint, unshown: Unshown) -> Way | None:
     while heap and tried < _TRIES:
         node = heapq.heappop(heap)[2]
         good = node.joint.good
-        kind = (good.config, tuple(node.joint.values.values()), grower.together.good.stages(good))
+        kind = (good.config, grower.together.good.stages(good))
         kinds[kind] = kinds.get(kind, 0) + 1
         if kinds[kind] > 1:
             continue
         deeds = list(grower.deeds(node.joint))
         tried += len(deeds)
+        found: Way | None = None
         for after in grower.onward(node, deeds):
+            if after.time > most:
+                continue
             if grower.goals.new(after.instants):
-                return after
-            ahead = unshown.ahead(after.joint.good.config, sped_up=bool(grower.links))
+                found = after if found is None or after.time < found.time else found
+            ahead = unshown.ahead(after.joint.good, sped_up=bool(grower.links))
             if ahead is not None:
-                heapq.heappush(heap, (after.time + ahead, next(order), after))
+                heapq.heappush(heap, (after.time + _HASTE * ahead, next(order), after))
+        if found is not None:
+            return found
     return None
 
 
-def toward_fault(grower: Grower, joint: Joint, id_: str, guide: Guide) -> Way | None:
-    """Look for a way on which a fault parts: first what took little time and seems to have little left to go."""
+def toward_fault(grower: Grower, joint: Joint, id_: str, guide: Guide, most: int) -> Way | None:
+    """Look for a way no longer than ``most`` on which a fault parts: first what took little time and seems to have
+    little left to go."""
     order = count()
     heap: list[tuple[int, int, Way]] = [(0, next(order), Way(joint))]
     tried = 0
@@ -82,19 +92,25 @@ def toward_fault(grower: Grower, joint: Joint, id_: str, guide: Guide) -> Way | 
         faulty, values = node.joint.faulty[id_], tuple(node.joint.values.values())
         whole = (node.joint.good, faulty, values)
         stages = grower.together.good.stages(node.joint.good), side.stages(faulty.standing)
-        kind = (node.joint.good.config, faulty.standing.config, values, stages)
+        kind = (node.joint.good.config, faulty.standing.config, stages)
         kinds[kind] = kinds.get(kind, 0) + 1
         if whole in met or kinds[kind] > _OF_A_KIND:
             continue
         met.add(whole)
         deeds = list(_deeds_toward(grower, node.joint, id_))
         tried += len(deeds)
+        found: Way | None = None
         for after in grower.onward(node, deeds):
+            if after.time > most:
+                continue
             if id_ in after.parted:
-                return after
+                found = after if found is None or after.time < found.time else found
+                continue
             ahead = ahead_of(guide, after.joint, id_)
             if ahead is not None:
-                heapq.heappush(heap, (after.time + ahead, next(order), after))
+                heapq.heappush(heap, (after.time + _HASTE * ahead, next(order), after))
+        if found is not None:
+            return found
     return None
 
 
@@ -103,7 +119,7 @@ def _deeds_toward(grower: Grower, joint: Joint, id_: str) -> Iterator[Deed]:
     side = grower.together.sides[id_]
     end = side.stepper.next_end(joint.faulty[id_].standing)
     if end is not None and end != grower.together.good.stepper.next_end(joint.good):
-        yield Deed(settle=grower.gap, wait=up_to_tenth(end))
+        yield Deed(settle=grower.gap, wait=up_to_tenth(end) + slack_of(side, joint.faulty[id_].standing, end))
 
 
 def ahead_of(guide: Guide, joint: Joint, id_: str) -> int | None:

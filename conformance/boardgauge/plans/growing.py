@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from itertools import count
+from itertools import count, islice
 
 from attrs import define, evolve, field
 
 from boardgauge.language.model import InputKind
-from boardgauge.language.quantities import MS, S
+from boardgauge.language.quantities import MIN, H, S
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.run import Value
 from boardgauge.plans.aiming import Way, ahead_of, toward_fault, toward_goal
@@ -22,12 +22,21 @@ from boardgauge.plans.goals import Goals
 from boardgauge.plans.guiding import Guide
 from boardgauge.plans.hand import MARGIN, Deed, Hand, reading_time, up_to_tenth
 from boardgauge.plans.joint import Done, Joint, Together
+from boardgauge.plans.side import Instant, slack_of
 from boardgauge.plans.unshown import Unshown
 
 _OF_A_KIND = 2
 _GOAL = 0.5
 """What another goal of the machine is worth against a fault."""
 _GOALS_AT_ONCE = 4.0
+_NEAR = (10 * MIN, 90 * MIN, 1_000_000 * H)
+"""How long a way may take while any is left that takes no longer: in turn, the last of them as long as it will."""
+_ROOM = 2
+"""So many times longer than it seemed from afar may it take to get to what is aimed at."""
+_SEVERAL = 4
+"""So many ways that take long are compared."""
+_LOOKED_FOR = 8
+"""Of so many faults it is looked up at a time where they show."""
 _STEPS_EACH = 8
 """Where many faults are left one decision may take so many steps for each of them."""
 
@@ -63,7 +72,8 @@ class Grower:
     effort: int = 5_000
     links: Mapping[str, Value] = field(factory=dict)
     told: Callable[[Grown], None] = lambda grown: None
-    given_up: set[str] = field(factory=set)
+    given_up: set[tuple[str, int]] = field(factory=set)
+    """Faults to which no way was found that takes no longer than one of ``_NEAR``."""
     no_room: bool = False
     deeper: int = 1
     """So many times harder a way is looked for where only one fault is looked at."""
@@ -72,8 +82,8 @@ class Grower:
 
     unshown: Unshown | None = None
     """Tells how far it is to what the machine has not shown yet."""
-    _no_goal: bool = False
-    """No way was found to any."""
+    _no_goal: set[int] = field(factory=set)
+    """No way was found to any that takes no longer than these."""
 
     def begin(self, positions: dict[str, str], values: Mapping[str, Value], ids: Iterable[str]) -> Grown:
         """Begin a sitting: the inputs at values, links as they stay, the supply on."""
@@ -88,8 +98,7 @@ class Grower:
         """Let a sitting grow until nothing more is found, it would last longer than ``most``, or it is ``enough``."""
         while not enough():
             joint = grown.done[-1].joint
-            node = self._best(joint, self.effort // 3) or self._nearest_goal(joint) or self._toward_goal(joint)
-            node = node or self._toward_one(joint, enough)
+            node = self._next(joint, enough)
             if node is None:
                 return
             if grown.time + node.time > most:
@@ -119,58 +128,101 @@ class Grower:
 
     # -- looking for the best way ------------------------------------------------------------------------------------
 
-    def _nearest_goal(self, joint: Joint) -> Way | None:
-        """Look for what else the machine can show, without looking at faults, which costs little."""
-        if not self.goals.left():
-            return None
-        alone = evolve(joint, faulty={})
-        return self._best(alone, self.effort // 3) or self._best(alone, self.effort)
+    def _next(self, joint: Joint, enough: Callable[[], bool]) -> Way | None:
+        """Give the way to go on: what lasts long only where nothing shorter is left, for much of it shows meanwhile."""
+        looks = (
+            lambda: self._best(joint, self.effort // 3),
+            lambda: self._nearest_goal(joint, self.effort // 3),
+            lambda: self._nearest_goal(joint, self.effort),
+        )
+        known: dict[int, Mapping[int, Way]] = {}
 
-    def _toward_goal(self, joint: Joint) -> Way | None:
-        """Look further for what else the machine can show, where the map says it is nearest."""
-        if self.unshown is None or self._no_goal or not self.goals.left():
-            return None
-        found = toward_goal(self, joint, self.unshown)
-        self._no_goal = found is None
-        return found
+        def ways(near: int) -> Iterator[Way]:
+            for number, look in enumerate(looks):
+                if number not in known:
+                    known[number] = look()
+                if near in known[number]:
+                    yield known[number][near]
+                    break
+            yield from self._toward_goal(joint, near)
+            yield from self._toward_one(joint, near, enough)
 
-    def _toward_one(self, joint: Joint, enough: Callable[[], bool]) -> Way | None:
-        """Aim at one fault, the one that seems the nearest first."""
-        if self.guides is None:
-            return None
-        left = [id_ for id_ in joint.faulty if id_ not in self.given_up]
-        guides = self.guides(left)
-        near = [(ahead, id_) for id_ in guides if (ahead := ahead_of(guides[id_], joint, id_)) is not None]
-        for _, id_ in sorted(near):
-            if enough():
-                break
-            found = toward_fault(self, evolve(joint, faulty={id_: joint.faulty[id_]}), id_, guides[id_])
-            if found is not None:
-                return found
-            self.given_up.add(id_)
+        for near in _NEAR:
+            # Where each takes long it is worth while to see on which most shows.
+            found = list(islice(ways(near), _SEVERAL if near > _NEAR[0] else 1))
+            if found:
+                return found[0] if len(found) == 1 else max(found, key=lambda way: self._worth(joint, way))
         return None
 
-    def _best(self, joint: Joint, effort: int) -> Way | None:
+    def _worth(self, joint: Joint, way: Way) -> float:
+        """Give what a way shows for its time, of everything that is left."""
+        done = self._done(joint, way.deeds)
+        parted = {id_ for row in done for id_ in row.parted}
+        return self._score(len(parted), [instant for row in done for instant in row.instants], way.time)
+
+    def _score(self, parted: int, instants: Iterable[Instant], time: int) -> float:
+        return (parted + _GOAL * self.goals.new(instants)) / time
+
+    def _nearest_goal(self, joint: Joint, effort: int) -> Mapping[int, Way]:
+        """Look for what else the machine can show, without looking at faults, which costs little."""
+        return self._best(evolve(joint, faulty={}), effort) if self.goals.left() else {}
+
+    def _toward_goal(self, joint: Joint, near: int) -> Iterator[Way]:
+        """Look further for what else the machine can show, where the map says it is nearest."""
+        if self.unshown is None or near in self._no_goal or not self.goals.left():
+            return
+        ahead = self.unshown.ahead(joint.good, sped_up=bool(self.links))
+        if ahead is not None and ahead > near:
+            return
+        found = toward_goal(self, joint, self.unshown, _ROOM * near)
+        if found is None:
+            self._no_goal.add(near)
+        else:
+            yield found
+
+    def _toward_one(self, joint: Joint, near: int, enough: Callable[[], bool]) -> Iterator[Way]:
+        """Aim at one fault after the other, of some the one that seems the nearest first."""
+        if self.guides is None:
+            return
+        left = [id_ for id_ in joint.faulty if (id_, near) not in self.given_up]
+        # A way that tells one of them tells more: those were not to be looked for.
+        for some in (left[start : start + _LOOKED_FOR] for start in range(0, len(left), _LOOKED_FOR)):
+            guides = self.guides(some)
+            ahead = {id_: ahead_of(guide, joint, id_) for id_, guide in guides.items()}
+            for _, id_ in sorted((time, id_) for id_, time in ahead.items() if time is not None and time <= near):
+                if enough():
+                    return
+                alone = evolve(joint, faulty={id_: joint.faulty[id_]})
+                found = toward_fault(self, alone, id_, guides[id_], _ROOM * near)
+                if found is None:
+                    self.given_up.add((id_, near))
+                else:
+                    self._no_goal.clear()
+                    yield found
+
+    def _best(self, joint: Joint, effort: int) -> Mapping[int, Way]:
+        """Give, of the ways that last no longer than each of ``_NEAR``, the one that shows most for its time."""
         order = count()
         heap: list[tuple[int, int, Way]] = [(0, next(order), Way(joint))]
         budget = self.together.steps + max(effort, _STEPS_EACH * len(joint.faulty))
         tried = 0
         kinds: dict[object, int] = {}
-        best: Way | None = None
-        best_score = 0.0
+        best: dict[int, Way] = {}
+        scores = dict.fromkeys(_NEAR, 0.0)
         most = len(joint.faulty) + _GOALS_AT_ONCE
         while heap and self.together.steps < budget and tried < effort:
             time, _, node = heapq.heappop(heap)
-            if best is not None and time and most / time <= best_score:
+            if time and most / time <= min(scores.values()):
                 break
             if not self._new(kinds, node):
                 continue
             deeds = list(self.deeds(node.joint))
             tried += len(deeds)
             for after in self.onward(node, deeds):
-                score = (len(after.parted) + _GOAL * self.goals.new(after.instants)) / after.time
-                if score > best_score:
-                    best, best_score = after, score
+                score = self._score(len(after.parted), after.instants, after.time)
+                for near in _NEAR:
+                    if after.time <= near and score > scores[near]:
+                        best[near], scores[near] = after, score
                 heapq.heappush(heap, (after.time, next(order), after))
         return best
 
@@ -195,7 +247,7 @@ class Grower:
         hand, good = self.hand, self.together.good
         end = good.stepper.next_end(joint.good)
         if end is not None:
-            yield Deed(settle=self.gap, wait=end + self._slack(joint, end))
+            yield Deed(settle=self.gap, wait=end + slack_of(good, joint.good, end))
             if end > 20 * S:
                 yield Deed(wait=up_to_tenth(end // 2))
         looks = [reading_time(lamp, *(line.shows for line in lamp.lines)) for lamp in hand.board.lamps.values()]
@@ -233,17 +285,3 @@ class Grower:
         """How long a board is left after something was over by itself."""
         lags = [row.lag for row in self.hand.board.outputs.values()]
         return up_to_tenth(max([0, *lags]) + MARGIN)
-
-    def _slack(self, joint: Joint, end: int) -> int:
-        """Give how much longer than at nominal times the timing that ends next may take."""
-        good = self.together.good
-        most = 0
-        config = joint.good.config
-        for row in good.stepper.ending(joint.good, end):
-            timing = good.engine.machine.timings[row.timing]
-            rate = good.stepper.rate(config, row.timing)
-            duration = timing.choices[good.engine.settings.choice(config.chosen, row.timing)]
-            tolerance = duration.tolerance
-            if tolerance is not None:
-                most = max(most, tolerance.more + int((duration.percent_longest - duration.nominal) / rate))
-        return up_to_tenth(most + 50 * MS) if most else 0

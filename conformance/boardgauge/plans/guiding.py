@@ -21,7 +21,7 @@ from boardgauge.plans.looking import Looking
 from boardgauge.plans.seen import Plain, Seen
 from boardgauge.plans.terrain import Alike, Terrain, alike
 
-MOST_PAIRS = 6_000
+MOST_PAIRS = 2_000
 MOST_WITHOUT_MAP = 1_500
 
 
@@ -82,7 +82,16 @@ class Guide:
     def from_here(self, good: Standing, faulty: Standing) -> int | None:
         """Give the same for boards that stand so: where they are alike but for what is left of something, its end on
         either of them may be what shows."""
-        return self.ahead(good.config, faulty.config, acted=self.acting is not None and good.left != faulty.left)
+        acted = self.acting is not None and good.left != faulty.left
+        time = self.ahead(good.config, faulty.config, acted=acted)
+        if not time or self.terrain is None:
+            return time
+        place = self.terrain.number.get(self.plain[0].of(good.config))
+        seen = self.look()
+        row = seen.acted if acted else seen.alike
+        if place is None or place >= len(row) or row[place] != time:
+            return time
+        return self.terrain.sooner(place, good, time, lambda at: row[at] if row[at] >= 0 else None)
 
     def ahead(self, good: Config, faulty: Config, *, acted: bool = False) -> int | None:
         """Give about how long it takes from here until they show differently; None where no way was found."""

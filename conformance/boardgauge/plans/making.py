@@ -140,7 +140,7 @@ class Covers:
                 self._leave("fault", id_, REASONS[planner.untold[id_]])
             elif id_ in planner.restless:
                 self._leave("fault", id_, _RESTLESS)
-            elif planner.found_at(id_):
+            elif id_ in planner.partly:
                 self._leave("fault", id_, _AT_SOME)
             elif too_quick(planner.wish.board, fault):
                 self._leave("fault", id_, TOO_QUICK)

@@ -67,6 +67,8 @@ class Planner:
     beginnings: Beginnings = field(init=False)
     unshown: Unshown = field(init=False)
     untold: dict[str, Untold] = field(factory=dict)
+    partly: set[str] = field(factory=set)
+    """Faults that are found at some of the lengths, and not at all of them."""
     _number: int = 1
 
     def __attrs_post_init__(self) -> None:
@@ -133,8 +135,10 @@ class Planner:
             for id_ in lost:
                 self.sides.patience[id_] = self.sides.patience.get(id_, 1) * 2
             self._round({}, {}, lost, 1)
-        # What finds only faults that others find as well is not worth its time.
-        self.seated = [row for row in self.seated if row.finds or row.sights]
+        found = self.found()
+        self.partly = {id_ for id_ in self.faults if self.found_at(id_)} - found
+        # What finds only faults that others find as well, or at some lengths alone, is not worth its time.
+        self.seated = [row for row in self.seated if row.finds.keys() & found or row.sights]
 
     def _settle(self, seated: Seated, wanted: set[str]) -> None:
         """Have a sitting judged anew and at all lengths: that, and nothing before, is what it finds."""

@@ -13,7 +13,7 @@ import attrs
 from attrs import define, field, frozen
 
 from boardgauge.language.model import Board, Pattern
-from boardgauge.language.quantities import Quantity
+from boardgauge.language.quantities import MS, Quantity
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.config import Config
 from boardgauge.machine.explore import Step
@@ -22,6 +22,7 @@ from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.quick import QuickEngine
 from boardgauge.machine.run import Value
 from boardgauge.pairing.stepping import Standing, Stepper
+from boardgauge.plans.hand import up_to_tenth
 
 _MOST_ENDS = 400
 _MOST_KNOWN = 3_000
@@ -169,6 +170,18 @@ class Side:
     def dark(self) -> Shown:
         """Give what shows of a board without power."""
         return (False,) * len(self.outputs), (None,) * len(self.lamps)
+
+
+def slack_of(side: Side, standing: Standing, end: int) -> int:
+    """Give how much longer than at nominal times what is over next may take, a time from here."""
+    most = 0
+    machine, settings = side.engine.machine, side.engine.settings
+    for row in side.stepper.ending(standing, end):
+        duration = machine.timings[row.timing].choices[settings.choice(standing.config.chosen, row.timing)]
+        if duration.tolerance is not None:
+            rate = side.stepper.rate(standing.config, row.timing)
+            most = max(most, duration.tolerance.more + int((duration.percent_longest - duration.nominal) / rate))
+    return up_to_tenth(most + 50 * MS) if most else 0
 
 
 def parting(good: Rows, other: Rows, time: int) -> Iterator[tuple[int, int, Shown, Shown]]:

@@ -16,6 +16,7 @@ from boardgauge.machine.input_ways import levels_read
 from boardgauge.machine.logic import facts_of
 from boardgauge.machine.quick import QuickEngine
 from boardgauge.machine.table import Machine, Timing
+from boardgauge.pairing.stepping import Standing, Stepper
 from boardgauge.plans.hand import OFF_FOR, Hand
 from boardgauge.plans.instants import Instants
 from boardgauge.plans.side import Instant
@@ -45,6 +46,9 @@ class Terrain:
     """Which levels anything but a setting or a speed-up reads."""
 
     _steps: dict[int, list[tuple[Step, int, int, int]]] = field(factory=dict)
+    _over: list[list[tuple[int, int]]] = field(init=False)
+    """For each place what may be over by itself next, one thing alone, and where that leads."""
+    _stepper: Stepper = field(init=False)
 
     def __attrs_post_init__(self) -> None:
         found = self.explored
@@ -53,10 +57,14 @@ class Terrain:
         self.number = {config: number for number, config in enumerate(found.configs)}
         self.onward = [[] for _ in found.configs]
         self.back = [[] for _ in found.configs]
+        self._over = [[] for _ in found.configs]
+        self._stepper = Stepper(self.engine, "nominal")
         for edge in found.edges:
             cost = self._cost(edge.step)
             self.onward[edge.source].append((edge.step, edge.target, cost))
             self.back[edge.target].append((edge.source, cost))
+            if edge.step.power is None and len(ends := _over(edge.step)) == 1:
+                self._over[edge.source].append((ends[0], edge.target))
 
     def steps(self, place: int) -> list[tuple[Step, int, int, int]]:
         """Give the steps from a place: each with where it leads, how long it takes, and the number of its instant.
@@ -68,6 +76,20 @@ class Terrain:
             rows = self.onward[place]
             found = self._steps[place] = [(*row, self._instant(self.places[place], *row[:2])) for row in rows]
         return found
+
+    def sooner(self, place: int, standing: Standing, time: int, times: Callable[[int], int | None]) -> int:
+        """Give what is left of a ``time`` that is reckoned from a place, where boards have stood in it for a while.
+
+        What is over next may have come far by now. ``times`` has the time from each place.
+        """
+        for end, target in self._over[place]:
+            onward = times(target)
+            if onward is not None and onward < time:
+                for row in standing.left:
+                    if end == (row.timing if row.region < 0 else ~row.region):
+                        left = -(-row.board // self._stepper.rate(standing.config, row.timing)) + row.real
+                        time = min(time, left + onward)
+        return time
 
     def _instant(self, before: Config, step: Step, target: int) -> int:
         if step.power is False:
@@ -82,6 +104,11 @@ class Terrain:
         times = [least_of(machine.timings[index]) for index in ends]
         times += [hand.settling(machine.levels[index].input) for index, _ in step.levels]
         return max(times, default=0)
+
+
+def _over(step: Step) -> list[int]:
+    """Give what is over in a step: timings, and the counts of which an event is too old as ``~region``."""
+    return [*step.expired, *(~region for region in step.dropped)] if not step.levels else []
 
 
 def stepped(engine: QuickEngine, config: Config, step: Step) -> Config:

@@ -9,7 +9,7 @@ import heapq
 
 from attrs import define, field
 
-from boardgauge.machine.config import Config
+from boardgauge.pairing.stepping import Standing
 from boardgauge.plans.goals import Goals, Sight
 from boardgauge.plans.seen import Plain
 from boardgauge.plans.side import Instant
@@ -38,13 +38,16 @@ class Unshown:
                 if shows:
                     self._shows.append((place, cost, shows))
 
-    def ahead(self, config: Config, *, sped_up: bool) -> int | None:
+    def ahead(self, standing: Standing, *, sped_up: bool) -> int | None:
         """Give about how long it takes from here to something new, None where no way was found.
 
         ``sped_up``: nothing that runs out shows itself at its own rate.
         """
-        place = self.terrain.number.get(self._plain.of(config))
-        return None if place is None else self._times(sped_up).get(place)
+        place = self.terrain.number.get(self._plain.of(standing.config))
+        times = self._times(sped_up)
+        if place is None or place not in times:
+            return None
+        return self.terrain.sooner(place, standing, times[place], times.get)
 
     def _times(self, sped_up: bool) -> dict[int, int]:
         key = (sped_up, len(self.goals.seen))
