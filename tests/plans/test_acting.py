@@ -122,3 +122,26 @@ def test_what_runs_on_with_more_left_is_over_at_another_moment() -> None:
     assert again is not None
     assert later is not None
     assert 0 < later < again
+
+
+@pytest.mark.parametrize(("id_", "first"), [("counted.one-more", 3), ("counted.one-less", 2)])
+def test_a_count_to_another_limit_acts_from_the_lower_of_the_two(id_: str, first: int) -> None:
+    """Until then it counts as the good one does; once there, it is full on one board alone."""
+    sides = SIDES["iec-ctu"]
+    twin = sides.together([id_], {}).acting[id_]
+    places = sides.terrain.places
+    assert {config.places[0] for config in places} == {0, 1, 2, 3}
+    assert all(twin.stands(config) is (config.places[0] >= first) for config in places)
+    assert sides.guide(id_).tells
+
+
+def test_how_far_it_is_goes_by_what_runs_already() -> None:
+    """Of a time that has come some way only the rest is ahead; one that stands at its beginning is ahead whole."""
+    sides = SIDES["heater"]
+    guide = sides.guide("heat.stuck-off")
+    good = sides.good
+    values = {"call": True, "limit": True, "quick": False}
+    begun = good.go(good.off(), values, 1_000_000, power_up=True).standing
+    ahead = [guide.from_here(row, row) for row in (begun, good.go(begun, values, 12_000_000).standing)]
+    # 20 s of rest.
+    assert ahead == [19_000_000, 7_000_000]

@@ -130,7 +130,7 @@ class Grower:
 
     def _next(self, joint: Joint, enough: Callable[[], bool]) -> Way | None:
         """Give the way to go on: what lasts long only where nothing shorter is left, for much of it shows meanwhile."""
-        looks = (
+        looks: tuple[Callable[[], Mapping[int, Way]], ...] = (
             lambda: self._best(joint, self.effort // 3),
             lambda: self._nearest_goal(joint, self.effort // 3),
             lambda: self._nearest_goal(joint, self.effort),

@@ -8,10 +8,14 @@ that is a reason to ask for a proof, and none itself.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from attrs import define, field
 
 from boardgauge.machine.config import Config
+from boardgauge.machine.explore import Step
 from boardgauge.machine.input_ways import Ways
+from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.quick import QuickEngine
 from boardgauge.pairing.pair import Pair
 from boardgauge.pairing.stepping import Standing
@@ -19,7 +23,7 @@ from boardgauge.plans.acting import Acting
 from boardgauge.plans.hand import Hand
 from boardgauge.plans.looking import Looking
 from boardgauge.plans.seen import Plain, Seen
-from boardgauge.plans.terrain import Alike, Terrain, alike
+from boardgauge.plans.terrain import Alike, Terrain, alike, stepped
 
 MOST_PAIRS = 2_000
 MOST_WITHOUT_MAP = 1_500
@@ -50,6 +54,8 @@ class Guide:
     plain: tuple[Plain, Plain] = field(init=False)
     ways: Ways = field(init=False)
     alike: Alike | None = field(init=False)
+    _parts: dict[tuple[int, Step], int | None] = field(factory=dict)
+    """How far it is from where a step leads from a place, if the boards no longer stand alike there."""
 
     def __attrs_post_init__(self) -> None:
         pair = self.pair = Pair(self.good, self.faulty)
@@ -91,7 +97,23 @@ class Guide:
         row = seen.acted if acted else seen.alike
         if place is None or place >= len(row) or row[place] != time:
             return time
-        return self.terrain.sooner(place, good, time, lambda at: row[at] if row[at] >= 0 else None)
+        return self.terrain.sooner(place, good, time, lambda step, target: self._after(place, step, target, row))
+
+    def _after(self, place: int, step: Step, target: int, times: Sequence[int]) -> int | None:
+        """Give how long it takes from where a step leads that both take from a place in which they stand alike."""
+        assert self.terrain is not None
+        found = [times[target]] if times[target] >= 0 else []
+        key = (place, step)
+        if key not in self._parts:
+            its = self.alike(self.terrain.places[place]) if self.alike is not None else None
+            try:
+                after = None if its is None else self.plain[1].of(stepped(self.faulty, self.plain[1].of(its), step))
+            except CannotSettle:
+                after = None
+            both = None if after is None else (self.terrain.places[target], after)
+            self._parts[key] = None if both is None else 0 if self.pair.differ(*both) else self.look().ahead.get(both)
+        apart = self._parts[key]
+        return min([*found, *([] if apart is None else [apart])], default=None)
 
     def ahead(self, good: Config, faulty: Config, *, acted: bool = False) -> int | None:
         """Give about how long it takes from here until they show differently; None where no way was found."""

@@ -46,7 +46,7 @@ class Terrain:
     """Which levels anything but a setting or a speed-up reads."""
 
     _steps: dict[int, list[tuple[Step, int, int, int]]] = field(factory=dict)
-    _over: list[list[tuple[int, int]]] = field(init=False)
+    _over: list[list[tuple[int, Step, int]]] = field(init=False)
     """For each place what may be over by itself next, one thing alone, and where that leads."""
     _stepper: Stepper = field(init=False)
 
@@ -64,7 +64,7 @@ class Terrain:
             self.onward[edge.source].append((edge.step, edge.target, cost))
             self.back[edge.target].append((edge.source, cost))
             if edge.step.power is None and len(ends := _over(edge.step)) == 1:
-                self._over[edge.source].append((ends[0], edge.target))
+                self._over[edge.source].append((ends[0], edge.step, edge.target))
 
     def steps(self, place: int) -> list[tuple[Step, int, int, int]]:
         """Give the steps from a place: each with where it leads, how long it takes, and the number of its instant.
@@ -77,13 +77,13 @@ class Terrain:
             found = self._steps[place] = [(*row, self._instant(self.places[place], *row[:2])) for row in rows]
         return found
 
-    def sooner(self, place: int, standing: Standing, time: int, times: Callable[[int], int | None]) -> int:
+    def sooner(self, place: int, standing: Standing, time: int, times: Callable[[Step, int], int | None]) -> int:
         """Give what is left of a ``time`` that is reckoned from a place, where boards have stood in it for a while.
 
-        What is over next may have come far by now. ``times`` has the time from each place.
+        What is over next may have come far by now. ``times`` gives the time from where a step leads.
         """
-        for end, target in self._over[place]:
-            onward = times(target)
+        for end, step, target in self._over[place]:
+            onward = times(step, target)
             if onward is not None and onward < time:
                 for row in standing.left:
                     if end == (row.timing if row.region < 0 else ~row.region):

@@ -47,7 +47,7 @@ class Unshown:
         times = self._times(sped_up)
         if place is None or place not in times:
             return None
-        return self.terrain.sooner(place, standing, times[place], times.get)
+        return self.terrain.sooner(place, standing, times[place], lambda step, target: times.get(target))
 
     def _times(self, sped_up: bool) -> dict[int, int]:
         key = (sped_up, len(self.goals.seen))
