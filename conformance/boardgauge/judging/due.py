@@ -65,7 +65,7 @@ class Due:
 
     def actions(self, h: Hypothesis) -> list[Action]:
         """Give what may happen unseen: timings that end, inputs acted on, events that grow too old."""
-        if self.tracker.free:
+        if self.tracker.free or self.tracker.lately:
             return [*self._find_actions(h), *self._flips(h)]
         if h._actions is None:
             h._actions = list(self._find_actions(h))
@@ -78,6 +78,10 @@ class Due:
         for level, since in self.tracker.free.items():
             if level not in waiting:
                 yield Action("flip", level, since, LONG)
+        for level, (since, number) in self.tracker.lately.items():
+            # What came while nobody knew the level is acted on before what it is known again with.
+            if all(other > number for other in h.pending if self.evidence.changes[other].level == level):
+                yield Action("flip", level, since, self.limits.acted_on_by(self.evidence.changes[number]))
 
     def _find_actions(self, h: Hypothesis) -> Iterator[Action]:
         limits = self.limits

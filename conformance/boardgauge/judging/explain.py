@@ -16,7 +16,7 @@ from boardgauge.judging.responsible import Part, part_of, responsible
 from boardgauge.judging.spans import Spans
 from boardgauge.judging.supply import SUPPLY
 from boardgauge.judging.tracker import Death, Tracker
-from boardgauge.judging.ways import Ways
+from boardgauge.judging.ways import Way, Ways
 from boardgauge.language.model import Spot
 from boardgauge.machine.settle import Engine
 
@@ -97,7 +97,8 @@ class Explainer:
             part = responsible(self.engine, h.config, output, value)
             expected = f"{thing} stays {'off' if value else 'on'}: nothing asks for the change"
             return self._deviation("unasked", event.latest, name, part, None, seen, expected, None)
-        way, h = min(ways, key=lambda pair: pair[0].cost)
+        # Of ways that cost the same, the one that would have allowed it the soonest: its window bounds the others.
+        way, h = min(ways, key=lambda pair: (pair[0].cost, self._soonest(*pair)))
         if way.condition:
             part = part_of(self._board, way.condition)
             words_ = words.thing(self._board, way.condition)
@@ -138,6 +139,10 @@ class Explainer:
             others,
             since=origin,
         )
+
+    def _soonest(self, way: Way, h: Hypothesis) -> int:
+        timed = way.timings and not way.condition
+        return self._spans.chain(h, way.timings)[1][0] if timed else 0
 
     def _aged_too_soon(self, h: Hypothesis, window: int, time: int, name: str, seen: str) -> Deviation:
         """Explain a change that would have been right once the oldest event of a count was too old to count."""

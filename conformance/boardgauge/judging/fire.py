@@ -65,8 +65,13 @@ class Firing:
                 levels[action.which] = not levels[action.which]
                 if action.which in self.evidence.blind:
                     draft.supposed |= {action.which}
-                inputs[action.which] = (action.earliest, latest)
-                caps.append(latest + self.evidence.responds[action.which])
+                responds, last = self.evidence.responds[action.which], latest
+                if action.which in self.tracker.lately:
+                    number = self.tracker.lately[action.which][1]
+                    last = earlier(last, self.evidence.changes[number].latest)
+                    draft.pending = tuple(sorted((*draft.pending, number)))
+                inputs[action.which] = (later(action.earliest, earliest - responds), last)
+                caps.append(last + responds)
             else:
                 for number in action.changes:
                     change = self.evidence.changes[number]

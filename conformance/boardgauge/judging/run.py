@@ -155,6 +155,7 @@ class Run:
         if not unknown and self.under_way.powered_at(time) is False:
             tracker.hypotheses = self.unpowered.with_what_is_kept()
             return
+        tracker.lately = {}
         tracker.free = {
             level: time for level in range(len(evidence.initial)) if len(tracker.firing.level_at(level, time)) == 2
         }

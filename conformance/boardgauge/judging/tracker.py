@@ -74,6 +74,9 @@ class Tracker:
     hypotheses: list[Hypothesis] = field(factory=list)
     shown: list[bool | None] = field(factory=list)
     free: dict[int, int] = field(factory=dict)
+    """The levels that nobody knows now, each with when what the board may yet act on can have begun to come."""
+    lately: dict[int, tuple[int, int]] = field(factory=dict)
+    """The same for levels that are known again by a change (its number), as long as it may still be acted on."""
     since: int = 0
     unjudged_until: int = -LONG
     overflowed: bool = False
@@ -107,7 +110,7 @@ class Tracker:
     @property
     def anything_goes(self) -> bool:
         """Whether something may change at any moment that the recording does not show now."""
-        return bool(self.free) or self.supply.unknown
+        return bool(self.free or self.lately) or self.supply.unknown
 
     # -- hidden events -------------------------------------------------------------------------------------------
 
@@ -186,6 +189,9 @@ class Tracker:
 
     def step(self, event: Happening) -> bool:
         """Take in one event; False if no hypothesis is left (``deaths`` then says why)."""
+        if self.lately:
+            by = {level: self.limits.acted_on_by(self.evidence.changes[row[1]]) for level, row in self.lately.items()}
+            self.lately = {level: row for level, row in self.lately.items() if by[level] >= self.since}
         before = self.advance(event.earliest, event.latest if event.kind != Kind.INPUT else event.earliest)
         if not before:
             return False
@@ -239,11 +245,14 @@ class Tracker:
     def _arrive(self, before: list[Hypothesis], number: int, pool: Pool) -> None:
         change = self.evidence.changes[number]
         if change.value is None:
-            self.free.setdefault(change.level, change.earliest)
+            since, _ = self.lately.pop(change.level, (change.earliest, number))
+            self.free.setdefault(change.level, since)
             for hypothesis in before:
                 pool.add(hypothesis)
             return
         was_free = self.free.pop(change.level, None)
+        if was_free is not None and self.evidence.responds[change.level]:
+            self.lately[change.level] = was_free, number
         for hypothesis in before:
             if not hypothesis.config.powered:
                 pool.add(hypothesis)
