@@ -170,6 +170,41 @@ def test_a_moment_longer_than_the_response_is_acted_on_when_it_is_over(start: St
     assert judgement.verdict == "conforms", judgement.deviations
 
 
+SHORT = """
+language = 1
+[board]
+id = "short"
+title = "A delay shorter than the response (invented)"
+tolerance = "exactly"
+responds_within = "1.5 s"
+[inputs.a]
+kind = "call"
+[inputs.b]
+kind = "call"
+[rules.d]
+kind = "delay"
+begins = "b begins"
+lasts = "0.5 s"
+if_begun_again = "starts over"
+[outputs.q]
+on = "b"
+"""
+
+
+def test_a_timing_may_be_over_by_the_terminal_before_the_board_acts() -> None:
+    """The board acts 1.2 s after b came on, and meanwhile a came on: a delay of 0.5 s of b is no reason against it."""
+    board = read_board_text(SHORT, "short.toml")
+    rows = {
+        "power": ((0, 1.0),),
+        "a": ((0, 0.0), (5_800_000, 1.0)),
+        "b": ((0, 0.0), (5_000_000, 1.0)),
+        "q": ((0, 0.0), (6_200_000, 1.0)),
+    }
+    recording = Recording("short.csv", "0" * 64, 0, 20_000_000, channels_of(rows))
+    judgement = Judge.of(board).judge(condition(recording, default_wiring(board), board))
+    assert judgement.verdict == "conforms", judgement.deviations
+
+
 FREE = """
 language = 1
 [board]

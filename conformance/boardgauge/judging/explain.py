@@ -97,7 +97,7 @@ class Explainer:
             part = responsible(self.engine, h.config, output, value)
             expected = f"{thing} stays {'off' if value else 'on'}: nothing asks for the change"
             return self._deviation("unasked", event.latest, name, part, None, seen, expected, None)
-        # Of ways that cost the same, the one that would have allowed it the soonest: its window bounds the others.
+        # Of ways that cost the same, the one that would have allowed it the soonest: the nearest to what was seen.
         way, h = min(ways, key=lambda pair: (pair[0].cost, self._soonest(*pair)))
         if way.condition:
             part = part_of(self._board, way.condition)

@@ -36,6 +36,7 @@ class Instants:
     def __init__(self, engine: Engine, limits: Limits) -> None:
         self.engine, self.limits = engine, limits
         self._interval = [t.index for t in engine.machine.timings if t.index not in limits.not_interval]
+        self._short = {t.index for t in engine.machine.timings if limits.over_before_acted_on(t.index)}
         self.broken: list[tuple[tuple[int, ...], tuple[tuple[int, bool], ...]]] = []
         """The requirements that instants since the last event would have broken, with what those commanded."""
 
@@ -66,7 +67,7 @@ class Instants:
             if not outcome.config.running >> timing & 1:
                 draft.timings.pop(timing, None)
             elif timing in begun:
-                draft.timings[timing] = origin(begun[timing])
+                draft.timings[timing] = self._not_over(draft, timing, origin(begun[timing]), happened)
         paused = dict(outcome.paused)
         for index, (timing, region) in enumerate(zip(self.limits.sum_timings, self.limits.sum_regions, strict=True)):
             if timing in paused or timing in begun:
@@ -76,7 +77,8 @@ class Instants:
             if region in outcome.emptied:
                 draft.sums[index] = NOTHING_ADDED
             if timing in begun:
-                total, since = draft.sums[index], origin(begun[timing])
+                since = self._not_over(draft, timing, origin(begun[timing]), happened)
+                total = draft.sums[index]
                 if total.ref == LONG:
                     total = total._replace(ref=draft.vars[since][0], base=total.most)
                 draft.sums[index] = total._replace(since=since)
@@ -84,9 +86,11 @@ class Instants:
         for index, region in enumerate(self.limits.count_regions):
             if region in outcome.forgot:
                 draft.windows[index] = ()
-            if region in counted and self.limits.window_timings[index] is not None:
+            aging = self.limits.window_timings[index]
+            if region in counted and aging is not None:
                 limit = len(self.engine.machine.regions[region].places) - 1
-                draft.windows[index] = (*draft.windows[index], origin(counted[region]))[-limit:]
+                moment = self._not_over(draft, aging, origin(counted[region]), happened)
+                draft.windows[index] = (*draft.windows[index], moment)[-limit:]
         was, shows = self.engine.lamp_lines(old), self.engine.lamp_lines(outcome.config)
         if was != shows:
             for lamp in range(len(draft.lamps)):
@@ -94,6 +98,19 @@ class Instants:
                     draft.lamps[lamp] = act
                     draft.excused -= {-1 - lamp}
         return draft.freeze()
+
+    def _not_over(self, draft: Draft, timing: int, moment: int, happened: Happened) -> int:
+        """Give the moment that a timing begun now counts from.
+
+        Where the board may act on an input so late that, by the terminal, the timing is over then, nobody knows whether
+        it counts from there or from the act.
+        """
+        if timing not in self._short or not happened.inputs:
+            return moment
+        bounds, acted = draft.vars[moment], happened.at[1]
+        if self.limits.window(draft, timing, bounds)[1] >= acted:
+            return moment
+        return draft.moment(bounds[0], later(bounds[1], acted))
 
     def _command(self, draft: Draft, before: Config, outcome: Outcome, happened: Happened, act: int) -> dict[int, int]:
         """Queue the commands of an instant; give the moment at which each output's change shows, where asked for."""

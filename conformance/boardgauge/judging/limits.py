@@ -107,6 +107,12 @@ class Limits:
         low, high = state.rate
         return later(row[0], slow * low // PARTS), earlier(row[1], -(-fast * high // PARTS)), row[2], row[3]
 
+    def over_before_acted_on(self, timing: int) -> bool:
+        """Tell whether a timing may be over, counted from the terminal, before the board acts on what begins it."""
+        machine = self.engine.machine
+        fastest = max([1, *(machine.speed_ups[number].times_faster for number in machine.timings[timing].speed_ups)])
+        return any(most // fastest + more < self.slowest for _, most, _, more in self._ranges[timing])
+
     def rate_of(self, timing: int, board_time: Bounds, nominals: Bounds) -> Bounds:
         """Give the clock rates with which a timing can have lasted so long, in parts of ``PARTS``."""
         slow, fast = nominals
