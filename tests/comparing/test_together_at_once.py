@@ -26,14 +26,17 @@ def both_ways(first: Board, second: Board, held: dict[str, bool] | None = None) 
 
 
 def walk(quick: Jointly, plain: Jointly, seed: int, steps: int) -> int:
-    """Go some way at random; at each pair of states the same has to happen, in the same order."""
+    """Go some way at random; at each pair of states the same has to happen."""
     rng, joint, met = random.Random(seed), quick.start(), 0
     for _ in range(steps):
         try:
             found = quick.occurrences(joint)
         except CannotSettle:
             return met
-        assert found == plain.occurrences(joint)
+        one_by_one = set(plain.occurrences(joint))
+        assert one_by_one <= set(found)
+        # Asked one by one there may be too much to ask.
+        assert not plain.whole or one_by_one == set(found)
         met += sum(1 for occurs in found if len(occurs.levels) + len(occurs.first) + len(occurs.second) > 1)
         for _ in range(5):
             occurs = rng.choice(found)

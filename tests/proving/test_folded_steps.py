@@ -20,7 +20,7 @@ from boardgauge.proving.folded_steps import FoldedSteps
 from boardgauge.proving.folding import Folds, kernel_of
 from boardgauge.proving.timed import explore_timed
 from boardgauge.proving.together import End as Over
-from boardgauge.proving.together import Happens, Together, both, settled
+from boardgauge.proving.together import Happens, Together, settled
 from proving.drawn import asked
 
 Told = tuple[object, ...]
@@ -53,7 +53,7 @@ def check(board: Board, followed: frozenset[int], sped_up: bool, places: int = 2
     engine = Engine(compile_board(board))
     followed &= frozenset(range(len(engine.machine.timings)))
     folds = Folds(engine, sped_up)
-    steps, together = FoldedSteps(folds, followed), Together(engine, folds.ways)
+    steps, together = FoldedSteps(folds, followed), Together(engine, folds.ways, 1 << 20)
     space = explore_timed(engine, None, None, places, None, 1, sped_up, frozenset(), folds=folds)
     held = 0
     for place in [row.node.config for row in space.places if row.node.config.powered][:places]:
@@ -66,8 +66,7 @@ def check(board: Board, followed: frozenset[int], sped_up: bool, places: int = 2
             assert done.broken == step.broken
             there.setdefault(told(folds, followed, step.what, done, to), []).append(step.beside)
         for before in members(folds, place):
-            happenings = together.happenings(Node(before))
-            for what in happenings:
+            for what, due_too in together.moments(Node(before)):
                 try:
                     done = settled(engine, before, what)
                 except CannotSettle:
@@ -75,13 +74,7 @@ def check(board: Board, followed: frozenset[int], sped_up: bool, places: int = 2
                 to = folds.after(before, what)
                 if not sped_up and any(engine.sped_up(to, row.index) for row in engine.machine.speed_ups):
                     continue
-                beside = {
-                    (t, r)
-                    for end in happenings
-                    if len(end.over) == 1 and not end.levels
-                    for t, r, _ in end.over
-                    if t in followed and end.over[0] not in what.over and both(what, end) in set(happenings)
-                }
+                beside = {(t, r) for t, r, _ in due_too if t in followed}
                 said = told(folds, followed, what, done, to)
                 nothing = (place, frozenset(), frozenset(), frozenset(), frozenset(), frozenset(), ())
                 assert said == nothing or any(found <= beside for found in there.get(said, [])), (before, what)

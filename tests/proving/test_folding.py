@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
 from attrs import evolve
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -16,12 +15,10 @@ from boardgauge.machine.compile import compile_board
 from boardgauge.machine.config import Config
 from boardgauge.machine.settle import Engine
 from boardgauge.proving.clockwork import Node
-from boardgauge.proving.folded_together import happenings
-from boardgauge.proving.folding import Folds, kernel_of
+from boardgauge.proving.folding import Folds
 from boardgauge.proving.space import Space, way_to
 from boardgauge.proving.timed import explore_timed
-from boardgauge.proving.together import Happens, Together, settled
-from boardgauge.proving.words import unpacked
+from boardgauge.proving.together import Happens, settled
 from proving.drawn import ONE_MODE, asked
 from proving.seconds import Seconds, bare
 
@@ -113,29 +110,6 @@ def test_a_coarse_look_leaves_nothing_out(board: Board, sped_up: bool, folded: b
     used = folds if folded else None
     coarse = explore_timed(engine, None, None, MOST, None, 1, sped_up, None, folds=used, coarse=True)
     assert homes(plain, folds) <= homes(coarse, folds)
-
-
-@settings(deadline=None, max_examples=settings().max_examples * 3 // 10)
-@given(asked(), st.booleans())
-def test_what_happens_together_is_what_happens_together_unfolded(board: Board, sped_up: bool) -> None:
-    """In each place that is come to, with its inputs as they are: the same things alone, and the same together."""
-    engine = Engine(compile_board(board))
-    folds = Folds(engine, sped_up)
-    plain = Together(engine, folds.ways)
-    space = explore_timed(engine, None, None, 40, None, 1, sped_up, frozenset())
-    for place in space.places[1:40]:
-        config = place.node.config
-        if not config.powered or config.levels not in folds.number:
-            continue
-        combos, words = happenings(folds, kernel_of(config))
-        atoms, here = folds.here(kernel_of(config)).atoms, folds.number[config.levels]
-        known = unpacked(words, len(folds.levels))[:, here]
-        ways = folds.ways_after(combos, atoms)
-        found = set()
-        for number in np.flatnonzero(known).tolist():
-            over = tuple(sorted(end for n in combos[number] if (end := atoms[n].end) is not None))
-            found.add(Happens(folds.changes(here, int(ways[number, here])), over))
-        assert found == set(plain.happenings(Node(config)))
 
 
 def test_what_was_folded_away_is_gone_on_the_way() -> None:

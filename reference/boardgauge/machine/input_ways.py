@@ -39,6 +39,13 @@ def levels_watched(machine: Machine) -> tuple[tuple[bool, ...], tuple[bool, ...]
     return always, tuple(a and not b for a, b in zip(first, always, strict=True))
 
 
+def without_speed_ups(machine: Machine) -> tuple[bool, ...]:
+    """Tell of each level whether anything reads it at any time that is not a speed-up or a setting."""
+    board = machine.board
+    others = {*board.conditions, *board.speed_ups, *board.settings, "not_judged"}
+    return _levels_in(machine, [e for owner, e in expressions_of(board) if owner not in others])
+
+
 def _levels_in(machine: Machine, expressions: Iterable[ex.Expression]) -> tuple[bool, ...]:
     """Tell of each level whether some expressions name it, conditions seen through."""
     conditions = machine.board.conditions

@@ -7,6 +7,8 @@ events gone, they look once more; if something moves, a further instant follows 
 
 from __future__ import annotations
 
+from typing import Any
+
 from attrs import define, field
 
 from boardgauge.language import expressions as ex
@@ -75,6 +77,8 @@ class Engine:
                 )
             )
         self._off = self.off()
+        self.notes: dict[str, Any] = {}
+        """What others worked out of this machine, for as long as the engine is."""
         self._outcomes: dict[tuple[Config, tuple[bool, ...], tuple[int, ...], tuple[int, ...], bool], Outcome] = {}
         self._pictures: dict[Config, Picture] = {}
         self._outputs: dict[Config, tuple[bool, ...]] = {}

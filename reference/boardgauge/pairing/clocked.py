@@ -22,7 +22,7 @@ from boardgauge.machine.picture import CannotSettle
 from boardgauge.pairing.clocks import SIDES, Nodes, PairOfClockworks
 from boardgauge.pairing.joint_way import Blamed, JointWay
 from boardgauge.pairing.jointly import FIRST, SECOND, Joint, Jointly, NeitherSettles, Occurs, Outcomes, together
-from boardgauge.pairing.outcome import Lockstep, Progress
+from boardgauge.pairing.outcome import TOO_MUCH, Lockstep, Progress
 from boardgauge.proving.bounds import (
     Zones,
     at_nought,
@@ -114,6 +114,8 @@ class _Explorer:
                 return Lockstep("open", self._zones, why=why)
             if self.progress is not None:
                 self.progress(self._done, self._zones)
+        if not self.jointly.whole:
+            return Lockstep("open", self._zones, why=TOO_MUCH)
         return Lockstep("held", self._zones, by=self.jointly.named(self.timed))
 
     # -- going on from a place ---------------------------------------------------------------------------------------
@@ -139,13 +141,12 @@ class _Explorer:
         joint, clocks = nodes.joint, nodes.clocks()
         dimensions = max(nodes.numbers, default=-1) + 1
         ends = tuple([end for s, _, end, _ in clocks if s == side] + self._not_followed(joint, side) for side in SIDES)
-        happens = self.jointly.occurrences(joint, (ends[FIRST], ends[SECOND]))
-        known = set(happens)
+        happens = self.jointly.moments(joint, (ends[FIRST], ends[SECOND]))
         # Whatever the first may do alone has its own limits; what runs alike is over when the second's is.
         bound = [row for row in clocks if row[0] == SECOND or not self.jointly.runs_alike(joint, FIRST, row[1].timing)]
         waiting = {end for side, clock, end, _ in bound if self._waits(side, clock)}
         steps = []
-        for occurs in happens:
+        for occurs, beside in happens:
             least: list[int | None] = [None] * dimensions
             # What the first waited for to its last moment is its answer, and not one more thing that happens.
             given = occurs._replace(first=tuple(end for end in occurs.first if end not in waiting))
@@ -156,12 +157,9 @@ class _Explorer:
                 if end in occurs.over(side):
                     soonest = clock.most if self._waits(side, clock) else clock.least
                     least[number] = max(soonest, least[number] or 0)
-                elif occurs.power is None:
+                elif self.jointly.end(joint, side, end) in beside:
                     # Were this one due now, it would be part of the instant; where that is the same, it may come next.
-                    due = self.jointly.end(joint, side, end)
-                    with_it = [occurs, given] if side == SECOND and given != Occurs() else [occurs]
-                    if any(together(some, due) in known for some in with_it):
-                        most[number] = min(most[number], clock.most - 1)
+                    most[number] = min(most[number], clock.most - 1)
             steps.append(_Step(occurs, tuple(least), tuple(most)))
         return steps
 

@@ -10,15 +10,14 @@ may be over whenever it likes; all its ways are taken. How long anything lasts i
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations
 from typing import NamedTuple
 
 from boardgauge.machine.config import Cause, Config, Outcome
 from boardgauge.machine.picture import CannotSettle
-from boardgauge.pairing.entwining import Entwining
+from boardgauge.pairing.joint_instants import JointInstants, end_kinds, thing
 from boardgauge.pairing.pair import Pair
 from boardgauge.proving.beginnings import power_ups
-from boardgauge.proving.together import End, Happens, both, settled, threes
+from boardgauge.proving.together import End, Happens, both, settled
 
 FIRST, SECOND = 0, 1
 
@@ -69,7 +68,7 @@ class Jointly:
         self.bits = {timing: 1 << number for number, timing in enumerate(partners)}
         self.mates = {second: first for first, second in partners.items()}
         self._ways = pair.ways(sped_up)
-        self._entwining = (Entwining(pair.first, at_once), Entwining(pair.second, at_once))
+        self._instants = JointInstants(pair, at_once)
         first, second = (
             {r.timings[0]: r.index for r in e.machine.regions if r.kind in {"count", "accumulator"} and r.timings}
             for e in (pair.first, pair.second)
@@ -102,23 +101,40 @@ class Jointly:
 
     # -- what may happen ---------------------------------------------------------------------------------------------
 
+    @property
+    def whole(self) -> bool:
+        """Whether all that may happen at one moment was looked at so far."""
+        return self._instants.whole
+
     def occurrences(self, joint: Joint, ends: Ends | None = None) -> list[Occurs]:
-        """Give each thing that may happen alone, and up to three together.
+        """Give each thing that may happen alone, and together what does not come to the same one after the other.
 
         ``ends`` are the timings that may be over, all that run if None. Raises CannotSettle.
         """
+        return [occurs for occurs, _ in self.moments(joint, ends)]
+
+    def moments(self, joint: Joint, ends: Ends | None = None) -> list[tuple[Occurs, frozenset[Occurs]]]:
+        """Give the same with the ends, each as it occurs, that, due at the same moment, would be part of it."""
         if not joint.first.powered:
             if not self._all_power_ups:
                 raise CannotSettle("there are too many ways to switch it on")
-            return self._power_ups
+            return [(occurs, frozenset()) for occurs in self._power_ups]
         atoms = list(self._atoms(joint, ends or self.running(joint)))
-        pairs = self._pairs(joint, atoms)
-        found = atoms + [together(atoms[one], atoms[other]) for one, other in pairs]
-        for three in threes(pairs):
-            one, other, third = (atoms[number] for number in three)
-            if not any(self._of_one(*two) for two in combinations((one, other, third), 2)):
-                found.append(together(together(one, other), third))
-        found.append(Occurs(power=False))
+        things = [
+            thing(
+                self.own(FIRST, atom),
+                self.own(SECOND, atom),
+                [self._input(atom)] if atom.levels else end_kinds(atom.first, atom.second),
+            )
+            for atom in atoms
+        ]
+        found = []
+        for group, beside in self._instants.groups((joint.first, joint.second), things):
+            occurs = atoms[group[0]]
+            for number in group[1:]:
+                occurs = together(occurs, atoms[number])
+            found.append((occurs, frozenset(atoms[number] for number in beside)))
+        found.append((Occurs(power=False), frozenset()))
         return found
 
     def _atoms(self, joint: Joint, ends: Ends) -> Iterator[Occurs]:
@@ -161,20 +177,6 @@ class Jointly:
                     yield End(row.index, region)
             elif config.running >> row.index & 1:
                 yield End(row.index)
-
-    def _pairs(self, joint: Joint, atoms: list[Occurs]) -> list[tuple[int, int]]:
-        """Give each two that have to be looked at together, on either board."""
-        found: set[tuple[int, int]] = set()
-        for side, entwining in enumerate(self._entwining):
-            found |= entwining.pairs(joint.config(side), [self.own(side, atom) for atom in atoms])
-        return sorted(pair for pair in found if not self._of_one(atoms[pair[0]], atoms[pair[1]]))
-
-    def _of_one(self, one: Occurs, other: Occurs) -> bool:
-        """Tell whether two things are of one input, or of one timing: they never happen at one moment."""
-        if one.levels and other.levels and self._input(one) == self._input(other):
-            return True
-        ends = ((one.over(side), other.over(side)) for side in (FIRST, SECOND))
-        return any(mine and its and mine[0][:2] == its[0][:2] for mine, its in ends)
 
     def _input(self, occurs: Occurs) -> str:
         return self.pair.levels[occurs.levels[0][0]].input

@@ -16,7 +16,7 @@ from boardgauge.machine.picture import CannotSettle
 from boardgauge.pairing.clocked import explore_clocked
 from boardgauge.pairing.joint_way import Blamed, JointWay
 from boardgauge.pairing.jointly import Joint, Jointly, NeitherSettles, Occurs
-from boardgauge.pairing.outcome import Lockstep, Progress
+from boardgauge.pairing.outcome import TOO_MUCH, Lockstep, Progress
 from boardgauge.pairing.pair import Pair
 
 MOST_PAIRS = 60_000
@@ -84,6 +84,8 @@ def without_lengths(jointly: Jointly, limit: int, progress: Progress | None) -> 
             return Lockstep("open", len(came), why=f"not all was explored, only {len(came)} pairs of states")
         if progress is not None:
             progress(len(came) - len(queue), len(came))
+    if not jointly.whole:
+        return Lockstep("open", len(came), why=TOO_MUCH)
     return Lockstep("held", len(came))
 
 

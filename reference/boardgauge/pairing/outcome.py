@@ -27,3 +27,6 @@ class Lockstep:
     by: tuple[str, ...] = ()
     way: JointWay | None = None
     why: str = ""
+
+
+TOO_MUCH = "not all that may happen at one moment was explored, there is too much of it"

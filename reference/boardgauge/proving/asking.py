@@ -146,6 +146,9 @@ class Asking:
 
     def _unbroken(self, space: Space, timed: frozenset[int] | None) -> Proof:
         if not space.complete:
+            if not space.whole:
+                how = f"not all that may happen at one moment was explored{self._told()}, there is too much of it"
+                return self._proof("undecided", f"{how}; none of what was explored breaks it")
             bound = f"the bound being {self.limit} zones and {MOST_STEPS} steps"
             how = f"explored only {self.explored} zones{self._told()}, {bound}; none breaks it"
             return self._proof("undecided", how)

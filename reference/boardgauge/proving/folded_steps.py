@@ -13,12 +13,13 @@ import numpy as np
 from attrs import define, field
 
 from boardgauge.machine.config import Config
-from boardgauge.proving.folded_together import Combos, due, happenings
-from boardgauge.proving.folding import Folds, Here, Kernel, Numbers, kernel_of
+from boardgauge.proving.at_one_moment import Moments, moments_of
+from boardgauge.proving.folding import Folds, Kernel, Numbers, kernel_of
+from boardgauge.proving.instants import due
 from boardgauge.proving.many import Done
 from boardgauge.proving.noticing import Noted, Noticing
 from boardgauge.proving.together import End, Happens
-from boardgauge.proving.words import NO, Bits, Truths, Words, unpacked
+from boardgauge.proving.words import NO, Bits, Truths, any_of, numbered, packed, unpacked
 
 Ends = frozenset[tuple[int, int]]
 """Ends of timings, and of the events of a count, which is not told: (timing, region)."""
@@ -41,16 +42,16 @@ class FoldedStep(NamedTuple):
 
 @define
 class _OfKernel:
-    """What may happen in one kernel, each row one instant: its way of the inputs before and after, which of ``combos``
-    it is, what it does, as a number, and what would be part of it; of each number what it leads to, breaks and has
-    come about."""
+    """What may happen in one kernel, each row one instant: its way of the inputs before and after, which ``ends`` are
+    over in it (bits), what it does, as a number, and what would be part of it; of each number what it leads to, breaks
+    and has come about."""
 
     before: Numbers
     after: Numbers
-    which: Numbers
+    choice: Numbers
     does: Numbers
     beside: list[Ends]
-    combos: list[tuple[int, ...]]
+    ends: tuple[End, ...]
     kernels: list[Kernel]
     leads_to: Numbers
     broken: list[tuple[int, ...]]
@@ -64,7 +65,13 @@ class FoldedSteps:
     folds: Folds
     followed: frozenset[int]
     noticing: Noticing | None = None
+    whole: bool = True
+    """Whether all that may happen at one moment was looked at so far."""
+    _instants: Moments = field(init=False)
     _table: dict[Kernel, _OfKernel] = field(factory=dict)
+
+    def __attrs_post_init__(self) -> None:
+        self._instants = moments_of(self.folds)
 
     def steps(self, config: Config) -> Iterator[FoldedStep]:
         """Give what may happen in a place."""
@@ -90,13 +97,13 @@ class FoldedSteps:
                 others.append(row)
         for (_, onward), some in found.items():
             for row in some:
-                yield self._step(config, rows_of, here, row, onward)
+                yield self._step(config, rows_of, row, onward)
 
-    def _step(self, config: Config, rows_of: _OfKernel, here: Here, row: int, onward: int) -> FoldedStep:
+    def _step(self, config: Config, rows_of: _OfKernel, row: int, onward: int) -> FoldedStep:
         folds = self.folds
         before, does = int(rows_of.before[row]), int(rows_of.does[row])
-        atoms = [here.atoms[number] for number in rows_of.combos[int(rows_of.which[row])]]
-        over = tuple(sorted(atom.end for atom in atoms if atom.end is not None))
+        choice = int(rows_of.choice[row])
+        over = tuple(sorted(end for place, end in enumerate(rows_of.ends) if choice >> place & 1))
         places, running, full = rows_of.kernels[rows_of.leads_to[does]]
         to = config._replace(levels=folds.levels[onward], places=places, running=running, full=full)
         what = Happens(folds.changes(before, int(rows_of.after[row])), over)
@@ -108,49 +115,49 @@ class FoldedSteps:
 
     def _worked_out(self, kernel: Kernel) -> _OfKernel:
         folds, here = self.folds, self.folds.here(kernel)
-        combos, known = happenings(folds, kernel)
-        standing = folds.standing(kernel)
-        ways = folds.ways_after(combos, here.atoms)
-        levels = folds.levels_after(ways)
-        expired, dropped = due(here.atoms, combos)
+        ends = folds.ends(kernel)
+        self.whole = self.whole and self._instants.serves(kernel)
+        choice, after, before, beside = self._instants.rows(kernel)
+        if not len(choice):
+            return _OfKernel(before, after, choice, choice, [], ends, [], choice, [], [])
+        ways = folds.truths.T
+        standing = folds.standing(kernel)._replace(levels=tuple(packed(column[before]) for column in ways))
+        levels = [packed(column[after]) for column in ways]
+        expired, dropped = due(ends, choice)
         done = folds.many.settle(standing, levels, expired, dropped, causes=bool(self.followed))
-        bits = known & ~done.refused
+        refused = done.refused
         if not folds.sped_up:
-            for sped in (*done.sped, *folds.many.sped_up(standing)):
-                bits = bits & ~sped
-        which, before = np.nonzero(unpacked(bits, len(folds.levels)))
-        after = ways[which, before]
-        gone = [self._ids(atom.end for n in combo if (atom := here.atoms[n]).end) for combo in combos]
-        columns = _Columns(bits, which, before, len(folds.levels))
+            refused = any_of((refused, *done.sped, *folds.many.sped_up(standing)))
+        columns = _Columns(len(choice), np.flatnonzero(~_truths(refused, len(choice))))
+        choice, after, before, beside = (row[columns.kept] for row in (choice, after, before, beside))
         state = columns.taken(done.standing.columns())
         broken = columns.taken([done.broken.get(number, NO) for number in range(len(folds.machine.watches))])
         told = columns.taken(self._told(done, standing.levels, levels))
         noted = [] if self.noticing is None else self.noticing.columns(standing, done, expired)
-        shown = columns.taken([np.broadcast_to(row, bits.shape) for _, row in noted])
-        gone_number, _ = _numbered(gone)
-        does, first = _alike([*state, *broken, *told, *shown], gone_number[which])
-        leads, kernels_first = _alike(state, np.zeros(len(which), dtype=np.intp))
-        kernels = [self._kernel_from([row[one] for row in state]) for one in kernels_first.tolist()]
-        beside, sets = _numbered(self._beside(here, (combos, known), which, before))
+        shown = columns.taken([row for _, row in noted])
+        mine = sum(1 << place for place, end in enumerate(ends) if end.timing in self.followed)
+        gone, beside = choice & mine, beside & mine
+        does, first = numbered([*state, *broken, *told, *shown], len(choice), gone)
+        leads, kernels_first = numbered(state, len(choice))
+        kernels = [folds.kernel_from([row[one] for row in state]) for one in kernels_first.tolist()]
         # Of what does the same and comes to the same, one stands for all; and what does nothing is no step.
         home = here.home[before]
         stays = np.array([there == kernel for there in kernels], dtype=bool)[leads] & (here.home[after] == home)
-        nothing = stays & np.array([not some for some in gone], dtype=bool)[which]
+        nothing = stays & (gone == 0)
         for row in (*broken, *told, *shown):
             nothing &= ~row
         keep = np.flatnonzero(~nothing)
         if len(keep):
-            key = np.stack((does[keep], home[keep], after[keep], beside[keep]))
-            keep = keep[np.sort(np.unique(key, axis=1, return_index=True)[1])]
+            number = len(folds.levels)
+            key = ((does[keep] * number + home[keep]) * number + after[keep] << len(ends)) + beside[keep]
+            keep = keep[np.sort(np.unique(key, return_index=True)[1])]
         breaks = [tuple(n for n, row in enumerate(broken) if row[one]) for one in first.tolist()]
         comes = [tuple(what for (what, _), row in zip(noted, shown, strict=True) if row[one]) for one in first.tolist()]
-        besides = [sets[number] for number in beside[keep].tolist()]
+        sets = {mask: _ids(ends, mask) for mask in set(beside[keep].tolist())}
+        besides = [sets[mask] for mask in beside[keep].tolist()]
         return _OfKernel(
-            before[keep], after[keep], which[keep], does[keep], besides, combos, kernels, leads[first], breaks, comes
+            before[keep], after[keep], choice[keep], does[keep], besides, ends, kernels, leads[first], breaks, comes
         )
-
-    def _ids(self, ends: Iterator[End | None]) -> Ends:
-        return frozenset((end.timing, end.region) for end in ends if end is not None and end.timing in self.followed)
 
     def _told(self, done: Done, before: Sequence[Bits], after: Sequence[Bits]) -> list[Bits]:
         """Give what of an instant the clocks that are followed hang on."""
@@ -169,69 +176,24 @@ class FoldedSteps:
             found += [(new ^ old) & all_changed for old, new in zip(before, after, strict=True)]
         return found
 
-    def _beside(self, here: Here, known: Combos, which: Numbers, before: Numbers) -> list[Ends]:
-        """Give for each instant the followed ends that would be part of it, were they due."""
-        combos, words = known
-        number = {frozenset(combo): row for row, combo in enumerate(combos)}
-        truths = unpacked(words, len(self.folds.levels))
-        ends = [(n, a.end) for n, a in enumerate(here.atoms) if a.end is not None and a.end.timing in self.followed]
-        masks = np.zeros(len(which), dtype=np.int64)
-        for place, (end, _) in enumerate(ends):
-            with_it = [-1 if end in combo else number.get(frozenset((*combo, end)), -1) for combo in combos]
-            row = np.array(with_it, dtype=np.intp)[which]
-            masks |= (truths[row, before] & (row >= 0)).astype(np.int64) << place
-        sets = {mask: self._ids(e for p, (_, e) in enumerate(ends) if mask >> p & 1) for mask in set(masks.tolist())}
-        return [sets[mask] for mask in masks.tolist()]
-
-    def _kernel_from(self, state: Sequence[bool]) -> Kernel:
-        machine, values = self.folds.machine, iter(state)
-        places = tuple([next(values) for _ in region.places].index(True) for region in machine.regions)
-        timings = range(len(machine.timings))
-        running = sum(1 << t for t in timings if next(values))
-        return places, running, sum(1 << t for t in timings if next(values))
-
 
 @define
 class _Columns:
-    """Takes the truths of instants out of words: of those that ``bits`` has, row by row."""
+    """Takes the truths of so many instants out of words, those of the instants ``kept``."""
 
-    bits: Words
-    which: Numbers
-    before: Numbers
-    ways: int
+    number: int
+    kept: Numbers
 
     def taken(self, words: Sequence[Bits]) -> list[Truths]:
         """Give for each column a truth for each instant."""
-        number = len(self.which)
-        found = []
-        for column in words:
-            some = self.bits & column
-            if not some.any():
-                found.append(np.zeros(number, dtype=bool))
-            elif (some == self.bits).all():
-                found.append(np.ones(number, dtype=bool))
-            else:
-                found.append(unpacked(some, self.ways)[self.which, self.before])
-        return found
+        return [_truths(column, self.number)[self.kept] for column in words]
 
 
-def _alike(rows: Sequence[Truths], more: Numbers) -> tuple[Numbers, Numbers]:
-    """Number columns of a table of truths, the same for those that are alike (and have the same of ``more``); and give
-    for each number the first that has it."""
-    if not len(more):
-        return more, more
-    varying = [row for row in rows if row.any() and not row.all()]
-    words = np.packbits(np.array(varying, dtype=bool).reshape(-1, len(more)), axis=0).astype(np.uint64)
-    words = np.concatenate((words, more[None].astype(np.uint64)))
-    # Looked for by a sum that hardly ever is the same by chance; where it is, one by one.
-    factors = np.random.default_rng(len(words)).integers(1, 1 << 63, size=(len(words), 1), dtype=np.uint64)
-    _, first, number = np.unique((words * factors).sum(axis=0), return_index=True, return_inverse=True)
-    if not (words[:, first[number.reshape(-1)]] == words).all():
-        _, first, number = np.unique(words, axis=1, return_index=True, return_inverse=True)
-    return number.reshape(-1).astype(np.intp), first.astype(np.intp)
+def _truths(column: Bits, number: int) -> Truths:
+    if np.ndim(column) == 0:
+        return np.full(number, column != NO)
+    return unpacked(column, number)
 
 
-def _numbered(sets: Sequence[Ends]) -> tuple[Numbers, list[Ends]]:
-    number: dict[Ends, int] = {}
-    found = [number.setdefault(some, len(number)) for some in sets]
-    return np.array(found, dtype=np.intp), list(number)
+def _ids(ends: Sequence[End], mask: int) -> Ends:
+    return frozenset((end.timing, end.region) for place, end in enumerate(ends) if mask >> place & 1)

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import product
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -21,7 +21,7 @@ from attrs import define
 
 from boardgauge.language import expressions as ex
 from boardgauge.machine.config import Config
-from boardgauge.machine.input_ways import levels_watched, ways_together
+from boardgauge.machine.input_ways import levels_watched, ways_together, without_speed_ups
 from boardgauge.machine.settle import Engine
 from boardgauge.proving.beginnings import number_of
 from boardgauge.proving.many import Done, ManyInstants
@@ -39,11 +39,10 @@ Kernel = tuple[tuple[int, ...], int, int]
 
 
 class Atom(NamedTuple):
-    """One thing that may happen: an input that comes to be in one of its ways, or the end of a timing."""
+    """One thing that may happen: an input that comes to be in one of its ways."""
 
-    input: int = -1
-    value: int = -1
-    end: End | None = None
+    input: int
+    value: int
 
 
 @define
@@ -51,11 +50,10 @@ class Here:
     """What may happen in one kernel.
 
     ``home`` is, for each way of the inputs, the least one that it leads into without a trace and back; ``quiet``, for
-    each atom that is an input and each way, whether neither it nor its way back leaves one.
+    each change of an input and each way, whether neither it nor its way back leaves one.
     """
 
     home: Numbers
-    atoms: tuple[Atom, ...]
     quiet: Truths
 
 
@@ -73,13 +71,17 @@ class Folds:
                 (indices, [v for v in values if len(indices) > 1 or left_out.get(indices[0]) != v[0]])
                 for indices, values in self.ways
             ]
+        hasty = {index for index, read in enumerate(without_speed_ups(self.machine)) if not read} if sped_up else set()
+        self.ways.sort(key=lambda row: hasty.issuperset(row[0]))
+        self.hasty = sum(hasty.issuperset(indices) for indices, _ in self.ways)
+        """So many inputs, the last ones, say nothing but how fast timings run."""
         self.levels = list(self._all_levels())
         self.number = {levels: number for number, levels in enumerate(self.levels)}
-        self._truths = np.array(self.levels, dtype=bool).reshape(len(self.levels), len(self.machine.levels))
-        self.words = tuple(packed(column) for column in self._truths.T)
+        self.truths = np.array(self.levels, dtype=bool).reshape(len(self.levels), len(self.machine.levels))
+        self.words = tuple(packed(column) for column in self.truths.T)
         self.width = len(packed(np.ones(len(self.levels), dtype=bool)))
         self.inputs = [Atom(i, v) for i, (_, values) in enumerate(self.ways) for v in range(len(values))]
-        """The atoms that are inputs; those of every kernel begin with them."""
+        """Each value that each input may come to."""
         self.to = np.array([self._leads(atom) for atom in self.inputs], dtype=np.intp).reshape(-1, len(self.levels))
         """For each of them, and each way of the inputs, the way that it leads to."""
         self._back = [self._way_back(atom) for atom in self.inputs]
@@ -87,8 +89,8 @@ class Folds:
         windows = {row.timings[0] for row in self._counts}
         self._timings = [row.index for row in self.machine.timings if row.index not in windows]
         self._here: dict[Kernel, Here] = {}
-        self.together: dict[Kernel, tuple[list[tuple[int, ...]], Words]] = {}
-        """What happens together in each kernel, once it was worked out (``folded_together``)."""
+        self.moments: Any = None
+        """What may happen at one moment, once it was asked (``at_one_moment``)."""
 
     @staticmethod
     def serves(engine: Engine, timed: Iterable[int] | None) -> bool:
@@ -139,21 +141,9 @@ class Folds:
         rows = [first + value_of[tuple(levels[i] for i in indices)] for levels in self.levels]
         return np.array(rows, dtype=np.intp)
 
-    def ways_after(self, combos: Sequence[tuple[int, ...]], atoms: Sequence[Atom]) -> Numbers:
-        """Give for each of these (up to three atoms each) and each way of the inputs the way that it leads to."""
-        number = len(atoms)
-        to = np.tile(np.arange(len(self.levels)), (number + 1, 1))
-        to[: len(self.inputs)] = self.to
-        # What happens to fewer is filled up with what leaves the inputs as they are.
-        padded = np.array([(*combo, number, number)[:3] for combo in combos], dtype=np.intp).reshape(-1, 3)
-        after = to[padded[:, 0]]
-        for column in (1, 2):
-            after = to[padded[:, column, None], after]
-        return after
-
     def levels_after(self, ways: Numbers) -> list[Words]:
         """Give the levels in these ways of the inputs, a row of words for each row."""
-        return [packed(column[ways]) for column in self._truths.T]
+        return [packed(column[ways]) for column in self.truths.T]
 
     def changes(self, before: int, after: int) -> tuple[tuple[int, bool], ...]:
         """Give the levels that change between two ways of the inputs."""
@@ -192,8 +182,12 @@ class Folds:
     def after(self, config: Config, what: Happens) -> Config:
         """Give the configuration after something happened, without the levels that nothing reads any more."""
         found = self.engine.lose_power(config) if what.power is False else settled(self.engine, config, what).config
-        rows = zip(self.machine.levels, found.levels, self._read, strict=True)
-        return found._replace(levels=tuple(value if read else level.at_rest for level, value, read in rows))
+        return found._replace(levels=self.plain(found.levels))
+
+    def plain(self, levels: tuple[bool, ...]) -> tuple[bool, ...]:
+        """Give levels without those that nothing reads at any time."""
+        rows = zip(self.machine.levels, levels, self._read, strict=True)
+        return tuple(value if read else level.at_rest for level, value, read in rows)
 
     def here(self, kernel: Kernel) -> Here:
         """Give what may happen in a kernel."""
@@ -216,20 +210,25 @@ class Folds:
             tuple(YES if full >> t & 1 else NO for t in timings),
         )
 
-    def _ends(self, kernel: Kernel) -> Iterator[Atom]:
+    def ends(self, kernel: Kernel) -> tuple[End, ...]:
+        """Give what may be over in a kernel: timings, and of each count an event that is too old."""
         places, running, _ = kernel
-        for timing in self._timings:
-            if running >> timing & 1:
-                yield Atom(end=End(timing))
-        for region in self._counts:
-            if places[region.index]:
-                yield Atom(end=End(region.timings[0], region.index))
+        timings = (End(timing) for timing in self._timings if running >> timing & 1)
+        counts = (End(row.timings[0], row.index) for row in self._counts if places[row.index])
+        return (*timings, *counts)
+
+    def kernel_from(self, state: Sequence[bool]) -> Kernel:
+        """Give the kernel of the columns of a ``Standing``."""
+        values = iter(state)
+        places = tuple([next(values) for _ in region.places].index(True) for region in self.machine.regions)
+        timings = range(len(self.machine.timings))
+        running = sum(1 << t for t in timings if next(values))
+        return places, running, sum(1 << t for t in timings if next(values))
 
     def _look(self, kernel: Kernel) -> Here:
         number, same = len(self.inputs), np.arange(len(self.levels))
-        atoms = (*self.inputs, *self._ends(kernel))
         if not number:
-            return Here(same, atoms, np.zeros((0, 1), dtype=bool))
+            return Here(same, np.zeros((0, 1), dtype=bool))
         standing = self.standing(kernel)
         done = self.many.settle(standing, self.levels_after(self.to), causes=False)
         none = silent(standing, done) & ~done.refused
@@ -244,7 +243,7 @@ class Folds:
             for index in range(number):
                 least = np.where(quiet[index], np.minimum(least, least[self.to[index]]), least)
             if (least == home).all():
-                return Here(home, atoms, quiet)
+                return Here(home, quiet)
             home = least
 
 

@@ -92,7 +92,7 @@ def _sorted_out(
     for item in items:
         came = look.came.get(item)
         if came is None and not space.complete:
-            verdicts[item] = Reached(item, "undecided", f"not all was explored ({space.zones} zones)")
+            verdicts[item] = Reached(item, "undecided", _not_all(space))
         elif came is None:
             names = sorted(engine.machine.timings[index].name for index in timed)
             why = "the times of " + " and ".join(names) + " rule it out" if names else ""
@@ -105,3 +105,9 @@ def _sorted_out(
                 left.append(item)
                 blamed |= found or frozenset()
     return left, blamed
+
+
+def _not_all(space: Space) -> str:
+    if not space.whole:
+        return "not all that may happen at one moment was explored"
+    return f"not all was explored ({space.zones} zones)"

@@ -60,12 +60,14 @@ class Place(Kept[Came | None]):
 
 @define
 class Space:
-    """What was explored."""
+    """What was explored. ``complete``: no bound was hit; ``whole``: none of how much is taken together at one moment,
+    nor of the ways to switch on."""
 
     places: list[Place] = field(factory=list)
     stop: Stop | None = None
     refusals: dict[str, Stop] = field(factory=dict)
     complete: bool = True
+    whole: bool = True
     exact: bool = True
     rounded: bool = False
     zones: int = 0

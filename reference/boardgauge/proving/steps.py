@@ -13,13 +13,14 @@ from attrs import define, field
 from boardgauge.machine.config import Outcome
 from boardgauge.machine.input_ways import levels_watched, ways_together
 from boardgauge.machine.settle import Engine
+from boardgauge.proving.at_one_moment import Moments, moments_of_all
 from boardgauge.proving.beginnings import Levels, power_ups
 from boardgauge.proving.clockwork import Node, Sources
 from boardgauge.proving.folded_steps import FoldedSteps
-from boardgauge.proving.folding import Folds
+from boardgauge.proving.folding import Folds, kernel_of
 from boardgauge.proving.noticing import Noticing
 from boardgauge.proving.space import Step
-from boardgauge.proving.together import End, Happens, Together, both, clocks_of, ends_of
+from boardgauge.proving.together import End, Happens, Moment, Together, clocks_of, ends_of
 
 
 @define
@@ -35,6 +36,7 @@ class Steps:
     noticing: Noticing | None = None
     all_power_ups: bool = field(init=False)
     _together: Together = field(init=False)
+    _instants: Moments | None = field(init=False)
     _power_ups: list[Levels] = field(init=False)
     _folded: FoldedSteps | None = field(init=False)
 
@@ -43,27 +45,45 @@ class Steps:
         self._folded = None if self.folds is None else FoldedSteps(self.folds, self.followed, self.noticing)
         always, first = levels_watched(machine)
         self._together = Together(self.engine, ways_together(machine, always))
+        self._instants = None if self._folded is not None else moments_of_all(self.engine)
         either = tuple(a or b for a, b in zip(always, first, strict=True))
         self._power_ups, self.all_power_ups = power_ups(ways_together(machine, either))
 
     def of(self, node: Node) -> list[Step]:
         """Give what may happen to a node."""
         if not node.config.powered:
-            what = [Happens(levels, power=True) for levels in self._power_ups]
+            rows: list[Moment] = [(Happens(levels, power=True), frozenset()) for levels in self._power_ups]
         elif self._folded is not None:
             return list(self._folded_steps(node, self._folded))
         else:
-            what = self._together.happenings(node)
-        known, ends = set(what), list(ends_of(node))
+            rows = self._unfolded(node)
+        ends = list(ends_of(node))
         steps = []
-        for happens in what:
+        for happens, beside in rows:
             most = []
             for clock, end in zip(node.clocks, ends, strict=True):
                 # Were this one due now, it would be part of the instant; where that is the same, it may come next.
-                with_it = end not in happens.over and both(happens, Happens(over=(end,))) in known
-                most.append(clock.most - 1 if with_it else clock.most)
+                most.append(clock.most - 1 if end in beside else clock.most)
             steps.append(Step(happens, clocks_of(node, happens), tuple(most)))
         return steps
+
+    @property
+    def whole(self) -> bool:
+        """Whether all that may happen was looked at so far: every way to switch on, and all of every moment."""
+        folded = self._folded is None or self._folded.whole
+        return self.all_power_ups and folded and self._together.whole
+
+    def _unfolded(self, node: Node) -> list[Moment]:
+        """Give what may happen to a node, from all instants of its kernel if they can be looked at."""
+        instants, kernel = self._instants, kernel_of(node.config)
+        if instants is None or not instants.serves(kernel):
+            return self._together.moments(node)
+        ends = list(ends_of(node))
+        return [
+            (what._replace(over=over), frozenset(end for end in ends if end[:2] in beside and end not in over))
+            for what, beside in instants.of(kernel, node.config.levels)
+            for over in _each_window(what.over, ends)
+        ]
 
     def _folded_steps(self, node: Node, folded: FoldedSteps) -> Iterator[Step]:
         ends = list(ends_of(node))

@@ -2,8 +2,8 @@
 
 Law of this module: inputs may do anything at any time, every timing lasts anything inside its range. All that a board
 can do is found; where ``Space.exact`` is true, nothing else is, but that what happens at one moment may also be taken
-one after the other (as it would be a microsecond later). Up to three things are taken together, where two of them do
-not come to the same one after the other. Where a bound was hit the result says so.
+one after the other (as it would be a microsecond later). However much happens at one moment is taken together, where it
+does not come to the same one after the other. Where a bound was hit the result says so.
 
 Pictures are what is explored: what the board has taken in and decided. Filters and lags are ahead of it and behind it.
 """
@@ -101,7 +101,6 @@ class _Explorer:
         self.clockwork = Clockwork(self.engine, self.timed, self.coarse, 1 if self.coarse else PARTS)
         self._always = levels_watched(machine)[0]
         self._steps = Steps(self.engine, self._followed, self.folds, self.noticing)
-        self.space.complete = self._steps.all_power_ups
 
     def explore(self) -> Space:
         # A coarse look lets every setting be in any position anyway.
@@ -116,8 +115,10 @@ class _Explorer:
                 self.progress(gone_on, self.space.zones)
             if self.space.zones > self.limit or self.space.steps > self.most_steps:
                 # What was the last to be gone on from does not make it incomplete.
-                self.space.complete = self.space.complete and not self._queue
+                self.space.complete = not self._queue
                 break
+        self.space.whole = self._steps.whole
+        self.space.complete = self.space.complete and self.space.whole
         joined = any(place.joined for place in self.space.places)
         self.space.rounded = self.clockwork.inexact or (self.coarse and self._hangs_on_settings())
         self.space.exact = not (self.space.rounded or joined or self.timed is not None or self.folds is not None)

@@ -1,22 +1,24 @@
 """What may happen at one moment: each thing alone, and together what does not come to the same one after the other.
 
-Law of this module: two things are left apart only if in either order, and together, they do the same. Answers are about
-one configuration, and remembered as long as its engine is. Which position of a setting was chosen says how long a
-timing lasts, and nothing of what it does; so it is left out of the question.
+Law of this module: things are left apart only if one of them, first and alone, and then all the others, at the same
+moment, come to the same as all together. Answers are about one configuration. Which position of a setting was chosen
+says how long a timing lasts, and nothing of what it does; so it is left out of the question.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import NamedTuple
-from weakref import WeakKeyDictionary
 
 from boardgauge.machine.config import Config, Outcome
 from boardgauge.machine.input_ways import Ways
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
 from boardgauge.proving.clockwork import Node
+
+MOST_TOGETHER = 512
+"""So many choices of things that may happen at one moment are asked for what they do together; of two, all are."""
 
 
 class End(NamedTuple):
@@ -35,35 +37,66 @@ class Happens(NamedTuple):
     power: bool | None = None
 
 
-_Answers = dict[tuple[Config, "Happens", "Happens"], bool]
-_KNOWN: WeakKeyDictionary[Engine, _Answers] = WeakKeyDictionary()
-"""What was answered of each engine: one machine is explored many times, with more and more of its timings followed."""
+Moment = tuple[Happens, frozenset[End]]
+"""What happens, and the ends that, due at the same moment, would be part of it."""
 
 
 class Together:
-    """Answers, for one machine, what may happen to a node."""
+    """Answers, for one machine, what may happen to a node; asked thing by thing, up to so many choices of things."""
 
-    def __init__(self, engine: Engine, ways: Ways) -> None:
-        self.engine, self.ways = engine, ways
+    def __init__(self, engine: Engine, ways: Ways, most: int | None = None) -> None:
+        self.engine, self.ways, self.most = engine, ways, MOST_TOGETHER if most is None else most
+        self.whole = True
+        """Whether all that may happen at one moment was looked at so far."""
         machine = engine.machine
         self._input_of = [level.input for level in machine.levels]
         self._counts = [row for row in machine.regions if row.kind == "count" and row.timings]
         windows = {row.timings[0] for row in self._counts}
         self._timings = [row.index for row in machine.timings if row.index not in windows]
-        self._entwined = _KNOWN.setdefault(engine, {})
         self._off = engine.off()
 
-    def happenings(self, node: Node) -> list[Happens]:
-        """Give each thing alone, and up to three together."""
-        atoms = list(self._atoms(node))
-        rows = combinations(enumerate(atoms), 2)
-        pairs = [(m, n) for (m, one), (n, other) in rows if self.entwined(node.config, one, other)]
-        found = atoms + [both(atoms[m], atoms[n]) for m, n in pairs]
-        for three in threes(pairs):
-            one, other, third = (atoms[number] for number in three)
-            if not any(self._of_one(*two) for two in combinations((one, other, third), 2)):
-                found.append(both(both(one, other), third))
+    def moments(self, node: Node) -> list[Moment]:
+        """Give what may happen: each thing alone, and together what is not the same one after the other."""
+        atoms, config = list(self._atoms(node)), self._plain(node.config)
+        looked: dict[tuple[int, ...], bool] = {}
+        firsts: dict[tuple[int, ...], list[int]] = {}
+        for group in self._groups(atoms):
+            places = self._firsts(config, [atoms[number] for number in group])
+            firsts[group] = [group[place] for place in places]
+            looked[group] = len(group) == 1 or not firsts[group]
+        due = [number for number, atom in enumerate(atoms) if atom.over]
+        beside = {
+            number: {n for n in due if number not in firsts.get((min(number, n), max(number, n)), [number])}
+            for number in range(len(atoms))
+        }
+        hurts = {number: set(ends) for number, ends in beside.items()}
+        for group, mine in firsts.items():
+            left = {one: {n for n in group if n != one and n in due} for one in mine}
+            if len(group) > 2 and mine and all(hurts[one] & ends for one, ends in left.items()):
+                # Whichever of them comes first, an end that it may not come before is left to come after it.
+                beside[mine[0]] -= left[mine[0]]
+        found = []
+        for group, look in looked.items():
+            if look:
+                what = self._joined([atoms[number] for number in group])
+                # Of several things together none comes first and leaves the others; of one alone it is known.
+                with_it = beside[group[0]] if len(group) == 1 else set(due) - set(group)
+                over = {end[:2] for end in what.over}
+                ends = (atoms[number].over[0] for number in with_it)
+                found.append((what, frozenset(end for end in ends if end[:2] not in over)))
         return found
+
+    def _groups(self, atoms: Sequence[Happens]) -> Iterator[tuple[int, ...]]:
+        tried = 0
+        for size in range(1, len(atoms) + 1):
+            for group in combinations(range(len(atoms)), size):
+                if size > 1 and any(self._of_one(atoms[a], atoms[b]) for a, b in combinations(group, 2)):
+                    continue
+                tried += 1
+                if size > 2 and tried > self.most:
+                    self.whole = False
+                    return
+                yield group
 
     def _of_one(self, one: Happens, other: Happens) -> bool:
         """Tell whether two things are of one input, or of one timing: they never happen at one moment."""
@@ -89,78 +122,66 @@ class Together:
             if node.config.places[region.index] and region.timings[0] not in followed:
                 yield Happens(over=(End(region.timings[0], region.index),))
 
-    def entwined(self, config: Config, one: Happens, other: Happens) -> bool:
-        """Tell whether two things together have to be looked at as well."""
-        if self._of_one(one, other):
-            return False
-        config = self._plain(config)
-        key = (config, one, other)
-        known = self._entwined.get(key)
-        if known is None:
-            try:
-                known = not self._comes_to_the_same(config, one, other)
-            except CannotSettle:
-                known = True
-            self._entwined[key] = known
-        return known
-
     def _plain(self, config: Config) -> Config:
         """Leave out which positions of settings were chosen."""
         return config._replace(settings=self._off.settings, chosen=self._off.chosen)
 
-    def _comes_to_the_same(self, config: Config, one: Happens, other: Happens) -> bool:
-        first, second = settled(self.engine, config, one), settled(self.engine, config, other)
-        if not _still_comes(first, other) or not _still_comes(second, one):
+    @staticmethod
+    def _joined(group: Sequence[Happens]) -> Happens:
+        found = group[0]
+        for other in group[1:]:
+            found = both(found, other)
+        return found
+
+    def _firsts(self, config: Config, group: Sequence[Happens]) -> list[int]:
+        """Give which of some things may come first, and then the others, to the same as all together."""
+        rows = enumerate(group)
+        return [n for n, one in rows if self.may_come_first(config, one, [a for m, a in enumerate(group) if m != n])]
+
+    def may_come_first(self, config: Config, one: Happens, others: Sequence[Happens]) -> bool:
+        """Tell whether one thing first, and then the others, come to the same as all of them together."""
+        try:
+            first = settled(self.engine, config, one)
+            if not others:
+                return True
+            together = settled(self.engine, config, self._joined([one, *others]))
+            rest = self._joined(others)
+            if not all(_still_comes(first, end) for end in rest.over):
+                return False
+            then = settled(self.engine, self._plain(first.config), rest)
+        except CannotSettle:
             return False
-        last = settled(self.engine, self._plain(first.config), other)
-        first_last = settled(self.engine, self._plain(second.config), one)
-        if self._plain(last.config) != self._plain(first_last.config):
+        if self._plain(then.config) != self._plain(together.config):
             return False
-        if (_silent(config, first) and _silent(second.config, first_last) and _did(last) == _did(second)) or (
-            _silent(config, second) and _silent(first.config, last) and _did(first_last) == _did(first)
-        ):
-            # What does nothing, before or after the other, and leaves the other as it is, does nothing with it.
-            return True
-        together = settled(self.engine, config, both(one, other))
-        return all(
-            self._plain(after.config) == self._plain(together.config)
-            and {t for t, _ in (*alone.begun, *after.begun)} == {t for t, _ in together.begun}
-            and sorted((*alone.commands, *after.commands)) == sorted(together.commands)
-            and {*alone.broken, *after.broken} == set(together.broken)
-            and {*alone.emptied, *after.emptied} == set(together.emptied)
-            and {*alone.forgot, *after.forgot} == set(together.forgot)
-            and {r for r, _ in (*alone.counted, *after.counted)} == {r for r, _ in together.counted}
-            for alone, after in ((first, last), (second, first_last))
-        )
+        once = [_once(outcome) for outcome in (first, then, together)]
+        joined = [_joined(outcome) for outcome in (first, then, together)]
+        seen = [{*outcome.broken, *((-1, row) for row in outcome.together)} for outcome in (first, then, together)]
+        # What began and was cut short at the same moment began for nothing.
+        came = {row for row in joined[0] | joined[1] if row[0] != "begun" or together.config.running >> row[1] & 1}
+        if once[0] & once[1] or once[0] | once[1] != once[2]:
+            return False
+        return came == joined[2] and seen[0] | seen[1] == seen[2]
 
 
-def _silent(before: Config, outcome: Outcome) -> bool:
-    """Tell whether an instant did nothing but change levels."""
-    after = outcome.config
-    return (
-        before.running == after.running
-        and before.full == after.full
-        and not (outcome.moved or outcome.begun or outcome.paused or outcome.emptied or outcome.counted)
-        and not (outcome.forgot or outcome.commands or outcome.broken or outcome.together)
-    )
+def _once(outcome: Outcome) -> frozenset[tuple[object, ...]]:
+    """Give what may not come about twice and be the same."""
+    rows: list[tuple[object, ...]] = [("moved", region) for region, _, _ in outcome.moved]
+    rows += [("counted", region) for region, _ in outcome.counted]
+    return frozenset([*rows, *(("commanded", *command) for command in outcome.commands)])
 
 
-def _did(outcome: Outcome) -> tuple[object, ...]:
-    """Give what an instant did, apart from the levels."""
-    config = outcome.config
-    return (
-        config.places,
-        config.running,
-        config.full,
-        tuple(timing for timing, _ in outcome.begun),
-        tuple(timing for timing, _ in outcome.paused),
-        outcome.emptied,
-        tuple(region for region, _ in outcome.counted),
-        outcome.forgot,
-        outcome.commands,
-        outcome.broken,
-        outcome.together,
-    )
+def _joined(outcome: Outcome) -> frozenset[tuple[str, int]]:
+    """Give what may come about twice and is once."""
+    rows = [("begun", timing) for timing, _ in outcome.begun] + [("paused", timing) for timing, _ in outcome.paused]
+    rows += [("emptied", region) for region in outcome.emptied]
+    return frozenset([*rows, *(("forgot", region) for region in outcome.forgot)])
+
+
+def _still_comes(first: Outcome, end: End) -> bool:
+    """Tell whether what is to be over still is, and is the same."""
+    if end.region < 0:
+        return bool(first.config.running >> end.timing & 1) and all(timing != end.timing for timing, _ in first.begun)
+    return first.config.places[end.region] > 0 and end.region not in first.forgot
 
 
 def ends_of(node: Node) -> Iterator[End]:
@@ -189,25 +210,6 @@ def settled(engine: Engine, config: Config, what: Happens) -> Outcome:
     expired = tuple(sorted(end.timing for end in what.over if end.region < 0))
     dropped = tuple(sorted(end.region for end in what.over if end.region >= 0))
     return engine.settle(config, tuple(levels), expired, dropped, what.power is True)
-
-
-def _still_comes(alone: Outcome, second: Happens) -> bool:
-    for end in second.over:
-        if end.region < 0 and not alone.config.running >> end.timing & 1:
-            return False
-        if end.region >= 0 and alone.config.places[end.region] == 0:
-            return False
-    return True
-
-
-def threes(pairs: Iterable[tuple[int, int]]) -> list[tuple[int, ...]]:
-    """Give three that hang together, in order: two at least of their pairs are looked at together."""
-    beside: dict[int, set[int]] = {}
-    for one, other in pairs:
-        beside.setdefault(one, set()).add(other)
-        beside.setdefault(other, set()).add(one)
-    rows = [(middle, *two) for middle, others in beside.items() for two in combinations(others, 2)]
-    return sorted({tuple(sorted(row)) for row in rows})
 
 
 def both(one: Happens, other: Happens) -> Happens:

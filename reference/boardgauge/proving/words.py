@@ -6,7 +6,7 @@ nought, so that nothing happens in it that does not happen anyway. What is alike
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,10 @@ import numpy.typing as npt
 
 Words = npt.NDArray[np.uint64]
 Truths = npt.NDArray[np.bool_]
+
+Places = npt.NDArray[np.intp]
+_BITS = 18
+_TRIES = 4
 
 Bits = Any
 """Words of truths: an array of unsigned 64-bit integers, or one of them where all are alike."""
@@ -42,3 +46,35 @@ def any_of(rows: Iterable[Bits]) -> Bits:
     for row in rows:
         found = found | row
     return found
+
+
+def numbered(rows: Sequence[Truths], number: int, more: npt.NDArray[np.intp] | None = None) -> tuple[Places, Places]:
+    """Number the columns of a table of truths, the same for those that are alike (and have the same of ``more``); and
+    give for each number one that has it."""
+    varying = [row.view(np.uint8) for row in rows if row.any() and not row.all()]
+    columns = np.zeros((number, -(-len(varying) // 64) * 64 // 8), dtype=np.uint8)
+    for place in range(0, len(varying), 8):
+        byte = varying[place].copy()
+        for bit, row in enumerate(varying[place + 1 : place + 8], 1):
+            byte |= row << bit
+        columns[:, place // 8] = byte
+    words = columns.view(np.uint64)
+    if more is not None:
+        words = np.concatenate((words, more[:, None].astype(np.uint64)), axis=1)
+    if not number or not words.shape[1]:
+        return np.zeros(number, dtype=np.intp), np.zeros(min(number, 1), dtype=np.intp)
+    # Looked for by the highest bits of a sum that hardly ever are the same by chance; where they are, all is compared.
+    for seed in range(_TRIES):
+        factors = np.random.default_rng(seed).integers(1, 1 << 63, size=words.shape[1], dtype=np.uint64)
+        sums = (((words * (factors * np.uint64(2) + np.uint64(1))).sum(axis=1)) >> np.uint64(64 - _BITS)).astype(
+            np.intp
+        )
+        one_of = np.full(1 << _BITS, -1, dtype=np.intp)
+        one_of[sums] = np.arange(number)
+        if (words[one_of[sums]] == words).all():
+            some = np.flatnonzero(one_of >= 0)
+            ones = one_of[some]
+            one_of[some] = np.arange(len(some))
+            return one_of[sums], ones
+    _, first, which = np.unique(words, axis=0, return_index=True, return_inverse=True)
+    return which.reshape(-1).astype(np.intp), first.astype(np.intp)
