@@ -205,6 +205,23 @@ def test_a_timing_may_be_over_by_the_terminal_before_the_board_acts() -> None:
     assert judgement.verdict == "conforms", judgement.deviations
 
 
+SLOW = SHORT.replace("1.5 s", "0.5 s").replace('lasts = "0.5 s"', 'lasts = "1 s"')
+
+
+def test_what_was_under_way_at_a_start_may_show_at_the_last_moment() -> None:
+    """Followed from where b came on for good: half a second later q comes on, and not a microsecond before."""
+    board = read_board_text(SLOW, "slow.toml")
+    rows = {
+        "power": ((0, 1.0),),
+        "a": ((0, 1.0), (66_755, 0.0)),
+        "b": ((0, 0.0), (66_755, 1.0), (316_755, 0.0), (566_755, 1.0)),
+        "q": ((0, 1.0), (66_755, 0.0), (168_105, 1.0), (634_755, 0.0), (1_066_755, 1.0)),
+    }
+    recording = Recording("slow.csv", "0" * 64, 0, 8_000_000, channels_of(rows))
+    judgement = Judge.of(board).judge(condition(recording, default_wiring(board), board), "unknown")
+    assert judgement.verdict == "conforms", judgement.deviations
+
+
 FREE = """
 language = 1
 [board]

@@ -17,7 +17,11 @@ def differences(tracker: Tracker, h: Hypothesis, time: int) -> list[int]:
         if value is None or value == wanted[output] or tracker.limits.masked(h.config, output):
             continue
         queue = h.queues[output]
-        if not queue or min(h.vars[queue[-1].act][1] + tracker.limits.lags[output], queue[-1].cap) < time:
+        if not queue:
+            found.append(output)
+            continue
+        due = min(h.vars[queue[-1].act][1] + tracker.limits.lags[output], queue[-1].cap)
+        if tracker.evidence.trace.seen_by(due) < time:
             found.append(output)
     return found
 

@@ -149,7 +149,8 @@ class Run:
     def _start_unknown(self, time: int, settle_in: int) -> None:
         """Begin with all that the board may be at a time; what was under way then shows within ``settle_in``."""
         tracker, evidence = self.tracker, self.evidence
-        tracker.unjudged_until = time + settle_in
+        # What shows in time may show at the last moment, and in the recording with the next sample.
+        tracker.unjudged_until = evidence.trace.seen_by(time + settle_in) + 1
         tracker.since = time
         unknown = tracker.supply.unknown
         if not unknown and self.under_way.powered_at(time) is False:
@@ -246,7 +247,7 @@ class Run:
             self._deviate(Happening(time, Kind.END, 0, time, time))
             return
         tracker.unjudged_until = -LONG
-        marked = [(differences(tracker, h, time), h) for h in survivors]
+        marked = [(differences(tracker, h, time - 1), h) for h in survivors]
         fewest = min(len(different) for different, _ in marked)
         pool = Pool()
         for different, hypothesis in marked:
@@ -259,7 +260,7 @@ class Run:
                         fresh = caught_up(tracker, fresh, output)
                 pool.add(fresh)
         if fewest and not self.deviations:
-            self.deviations.append(self.explainer.no_state(time, *min(marked, key=lambda pair: len(pair[0]))))
+            self.deviations.append(self.explainer.no_state(time - 1, *min(marked, key=lambda pair: len(pair[0]))))
             self.found_at.append(time)
         tracker.hypotheses = pool.all()
         self._footing = time if not fewest else LONG
