@@ -28,7 +28,10 @@ MOST_TOGETHER = 128
 
 @frozen
 class Action:
-    """Something that may happen unseen in [earliest, latest]."""
+    """Something that may happen unseen in [earliest, latest].
+
+    ``known_by`` is the change with which the level of a flip is known again, where it is by now.
+    """
 
     kind: Literal["timing", "window", "inputs", "flip"]
     which: int
@@ -36,6 +39,7 @@ class Action:
     latest: int
     changes: tuple[int, ...] = ()
     place: int = 0
+    known_by: int | None = None
 
 
 class Commuting:
@@ -255,8 +259,8 @@ class Commuting:
 
     def apart(self, config: Config, group: Sequence[Action]) -> bool:
         """Tell whether events in one instant come to the same as one after the others, or cannot be together."""
-        windows = [action.which for action in group if action.kind == "window"]
-        if len(set(windows)) < len(windows):
+        once = [(action.kind, action.which) for action in group if action.kind in {"window", "flip"}]
+        if len(set(once)) < len(once):
             return True
         try:
             together = self.settled(config, tuple(group))

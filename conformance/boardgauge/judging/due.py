@@ -78,10 +78,13 @@ class Due:
         for level, since in self.tracker.free.items():
             if level not in waiting:
                 yield Action("flip", level, since, LONG)
-        for level, (since, number) in self.tracker.lately.items():
-            # What came while nobody knew the level is acted on before what it is known again with.
-            if all(other > number for other in h.pending if self.evidence.changes[other].level == level):
-                yield Action("flip", level, since, self.limits.acted_on_by(self.evidence.changes[number]))
+        for level, rows in self.tracker.lately.items():
+            first = min((n for n in h.pending if self.evidence.changes[n].level == level), default=None)
+            for since, number in rows:
+                # What came while nobody knew the level is acted on before what it is known again with.
+                if first is None or number < first:
+                    latest = self.limits.acted_on_by(self.evidence.changes[number])
+                    yield Action("flip", level, since, latest, known_by=number)
 
     def _find_actions(self, h: Hypothesis) -> Iterator[Action]:
         limits = self.limits

@@ -66,10 +66,9 @@ class Firing:
                 if action.which in self.evidence.blind:
                     draft.supposed |= {action.which}
                 responds, last = self.evidence.responds[action.which], latest
-                if action.which in self.tracker.lately:
-                    number = self.tracker.lately[action.which][1]
-                    last = earlier(last, self.evidence.changes[number].latest)
-                    draft.pending = tuple(sorted((*draft.pending, number)))
+                if action.known_by is not None:  # it is acted on behind
+                    last = earlier(last, self.evidence.changes[action.known_by].latest)
+                    draft.pending = tuple(sorted((*draft.pending, action.known_by)))
                 inputs[action.which] = (later(action.earliest, earliest - responds), last)
                 caps.append(last + responds)
             else:

@@ -34,6 +34,9 @@ from boardgauge.machine.settle import Engine
 MOST_TO_COME = 4
 """The most changes of one output that inputs nobody knows may leave to come."""
 
+MOST_LATELY = 2
+"""So many stretches in which nobody knew an input are told apart once it is known again; older ones count as one."""
+
 MOST_HYPOTHESES = 20_000
 """More than these at one event are not carried on: the verdict is then undecided from there, never a guess."""
 MOST_UNSEEN = 3_000
@@ -75,8 +78,8 @@ class Tracker:
     shown: list[bool | None] = field(factory=list)
     free: dict[int, int] = field(factory=dict)
     """The levels that nobody knows now, each with when what the board may yet act on can have begun to come."""
-    lately: dict[int, tuple[int, int]] = field(factory=dict)
-    """The same for levels that are known again by a change (its number), as long as it may still be acted on."""
+    lately: dict[int, tuple[tuple[int, int], ...]] = field(factory=dict)
+    """The same for levels that are known again, by changes (their numbers), as long as those may still be acted on."""
     since: int = 0
     unjudged_until: int = -LONG
     overflowed: bool = False
@@ -190,8 +193,7 @@ class Tracker:
     def step(self, event: Happening) -> bool:
         """Take in one event; False if no hypothesis is left (``deaths`` then says why)."""
         if self.lately:
-            by = {level: self.limits.acted_on_by(self.evidence.changes[row[1]]) for level, row in self.lately.items()}
-            self.lately = {level: row for level, row in self.lately.items() if by[level] >= self.since}
+            self.lately = {level: left for level, rows in self.lately.items() if (left := self._still_acted_on(rows))}
         before = self.advance(event.earliest, event.latest if event.kind != Kind.INPUT else event.earliest)
         if not before:
             return False
@@ -242,17 +244,24 @@ class Tracker:
         self.showing.ended = []
         self.coverage.look(self.hypotheses, event.latest)
 
+    def _still_acted_on(self, rows: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:
+        changes = self.evidence.changes
+        return tuple(row for row in rows if self.limits.acted_on_by(changes[row[1]]) >= self.since)
+
     def _arrive(self, before: list[Hypothesis], number: int, pool: Pool) -> None:
         change = self.evidence.changes[number]
         if change.value is None:
-            since, _ = self.lately.pop(change.level, (change.earliest, number))
-            self.free.setdefault(change.level, since)
+            self.free.setdefault(change.level, change.earliest)
             for hypothesis in before:
                 pool.add(hypothesis)
             return
         was_free = self.free.pop(change.level, None)
         if was_free is not None and self.evidence.responds[change.level]:
-            self.lately[change.level] = was_free, number
+            rows = (*self.lately.get(change.level, ()), (was_free, number))
+            if len(rows) > MOST_LATELY:
+                (since, _), (_, first), *others = rows
+                rows = ((since, first), *others)
+            self.lately[change.level] = rows
         for hypothesis in before:
             if not hypothesis.config.powered:
                 pool.add(hypothesis)
