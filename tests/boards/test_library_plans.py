@@ -17,7 +17,6 @@ from boardgauge.traces.wiring import signals_of
 
 WITHOUT = {
     "cold-room-adaptive",
-    "hearthgate-spark",
     "quillmere-split",
     "tarnbeck-renewed",
     "tarnbeck-thermistor",
