@@ -5,7 +5,7 @@ from __future__ import annotations
 from random import Random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from boardgauge.judging import tracker
@@ -25,6 +25,7 @@ def _less_work() -> object:
 
 @settings(max_examples=settings().max_examples // 6, deadline=None)
 @given(seed=st.integers(0, 10**6))
+@example(500_323)  # what was left of a sum was shorter than the board may take to act on the input that goes on with it
 def test_no_small_board_in_order_is_accused(seed: int) -> None:
     found = life(seed)
     if found is None:

@@ -67,7 +67,7 @@ class Instants:
             if not outcome.config.running >> timing & 1:
                 draft.timings.pop(timing, None)
             elif timing in begun:
-                draft.timings[timing] = self._not_over(draft, timing, origin(begun[timing]), happened)
+                draft.timings[timing] = self._counted_from(draft, timing, origin(begun[timing]), happened)
         paused = dict(outcome.paused)
         for index, (timing, region) in enumerate(zip(self.limits.sum_timings, self.limits.sum_regions, strict=True)):
             if timing in paused or timing in begun:
@@ -77,8 +77,9 @@ class Instants:
             if region in outcome.emptied:
                 draft.sums[index] = NOTHING_ADDED
             if timing in begun:
-                since = self._not_over(draft, timing, origin(begun[timing]), happened)
-                total = draft.sums[index]
+                total, since = draft.sums[index], origin(begun[timing])
+                full = self.limits.sum_window(draft, index, total, draft.vars[since])[1]
+                since = self._not_over(draft, since, full, happened)
                 if total.ref == LONG:
                     total = total._replace(ref=draft.vars[since][0], base=total.most)
                 draft.sums[index] = total._replace(since=since)
@@ -89,7 +90,7 @@ class Instants:
             aging = self.limits.window_timings[index]
             if region in counted and aging is not None:
                 limit = len(self.engine.machine.regions[region].places) - 1
-                moment = self._not_over(draft, aging, origin(counted[region]), happened)
+                moment = self._counted_from(draft, aging, origin(counted[region]), happened)
                 draft.windows[index] = (*draft.windows[index], moment)[-limit:]
         was, shows = self.engine.lamp_lines(old), self.engine.lamp_lines(outcome.config)
         if was != shows:
@@ -99,18 +100,23 @@ class Instants:
                     draft.excused -= {-1 - lamp}
         return draft.freeze()
 
-    def _not_over(self, draft: Draft, timing: int, moment: int, happened: Happened) -> int:
-        """Give the moment that a timing begun now counts from.
+    def _counted_from(self, draft: Draft, timing: int, moment: int, happened: Happened) -> int:
+        """Give the moment that a timing begun now counts from."""
+        if timing not in self._short:
+            return moment
+        return self._not_over(draft, moment, self.limits.window(draft, timing, draft.vars[moment])[1], happened)
 
-        Where the board may act on an input so late that, by the terminal, the timing is over then, nobody knows whether
-        it counts from there or from the act.
+    def _not_over(self, draft: Draft, moment: int, over_by: int, happened: Happened) -> int:
+        """Give the moment that what begins or goes on now counts from; counted from ``moment`` it is over by a time.
+
+        Where the board may act on an input so late that, by the terminal, it is over then, nobody knows whether it
+        counts from there or from the act.
         """
-        if timing not in self._short or not happened.inputs:
+        acted = happened.at[1]
+        if not happened.inputs or over_by >= acted:
             return moment
-        bounds, acted = draft.vars[moment], happened.at[1]
-        if self.limits.window(draft, timing, bounds)[1] >= acted:
-            return moment
-        return draft.moment(bounds[0], later(bounds[1], acted))
+        low, high = draft.vars[moment]
+        return draft.moment(low, later(high, acted))
 
     def _command(self, draft: Draft, before: Config, outcome: Outcome, happened: Happened, act: int) -> dict[int, int]:
         """Queue the commands of an instant; give the moment at which each output's change shows, where asked for."""
