@@ -64,7 +64,10 @@ def check(board: Board, followed: frozenset[int], sped_up: bool, places: int = 2
             to = folds.after(before, step.what)
             assert folds.home(to)._replace(settings=(), chosen=()) == step.to._replace(settings=(), chosen=())
             assert done.broken == step.broken
-            there.setdefault(told(folds, followed, step.what, done, to), []).append(step.beside)
+            said = told(folds, followed, step.what, done, to)
+            handed = steps.outcome(before, step.what, step.does, step.to.levels)
+            assert told(folds, followed, step.what, handed, handed.config) == said
+            there.setdefault(said, []).append(step.beside)
         for before in members(folds, place):
             for what, due_too in together.moments(Node(before)):
                 try:

@@ -10,15 +10,15 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from attrs import define, field
+from attrs import define, evolve, field
 
-from boardgauge.machine.config import Config
+from boardgauge.machine.config import Config, Outcome
 from boardgauge.proving.at_one_moment import Moments, moments_of
 from boardgauge.proving.folding import Folds, Kernel, Numbers, kernel_of
 from boardgauge.proving.instants import due
 from boardgauge.proving.many import Done
 from boardgauge.proving.noticing import Noted, Noticing
-from boardgauge.proving.together import End, Happens
+from boardgauge.proving.together import End, Happens, settled
 from boardgauge.proving.words import NO, Bits, Truths, any_of, numbered, packed, unpacked
 
 Ends = frozenset[tuple[int, int]]
@@ -29,7 +29,8 @@ class FoldedStep(NamedTuple):
     """What may happen in a place: ``levels`` the way that the inputs are, from which ``what`` happens.
 
     ``beside``: the ends that, due in the same moment, would be part of it. ``to``: the place that it leads to, but for
-    settings; ``broken``: the watches that it breaks; ``noted``: what comes about in it that is looked for.
+    settings; ``broken``: the watches that it breaks; ``noted``: what comes about in it that is looked for; ``does``: a
+    number, the same for all steps of a kernel that do the same.
     """
 
     levels: tuple[bool, ...]
@@ -38,6 +39,7 @@ class FoldedStep(NamedTuple):
     to: Config
     broken: tuple[int, ...]
     noted: tuple[Noted, ...] = ()
+    does: int = -1
 
 
 @define
@@ -69,6 +71,7 @@ class FoldedSteps:
     """Whether all that may happen at one moment was looked at so far."""
     _instants: Moments = field(init=False)
     _table: dict[Kernel, _OfKernel] = field(factory=dict)
+    _outcomes: dict[tuple[Kernel, int, tuple[int, ...], tuple[int, ...]], Outcome] = field(factory=dict)
 
     def __attrs_post_init__(self) -> None:
         self._instants = moments_of(self.folds)
@@ -108,8 +111,18 @@ class FoldedSteps:
         to = config._replace(levels=folds.levels[onward], places=places, running=running, full=full)
         what = Happens(folds.changes(before, int(rows_of.after[row])), over)
         return FoldedStep(
-            folds.levels[before], what, rows_of.beside[row], to, rows_of.broken[does], rows_of.noted[does]
+            folds.levels[before], what, rows_of.beside[row], to, rows_of.broken[does], rows_of.noted[does], does
         )
+
+    def outcome(self, before: Config, what: Happens, does: int, levels: tuple[bool, ...]) -> Outcome:
+        """Give what a step does that leads to these levels: where to, what it breaks, and what it does to the clocks
+        that are followed; of the rest what some step does that does the same to these. Raises CannotSettle."""
+        # Steps of one number do the same, so one of them is settled for all.
+        key = kernel_of(before), does, before.settings, before.chosen
+        found = self._outcomes.get(key)
+        if found is None:
+            found = self._outcomes[key] = settled(self.folds.engine, before, what)
+        return evolve(found, config=found.config._replace(levels=levels))
 
     # -- all ways of the inputs of a kernel at once ------------------------------------------------------------------
 

@@ -39,7 +39,8 @@ class Stop:
 class Step:
     """What may happen to a node: the clocks that are over, the most that each clock may then be, and, once known, what
     it does and the node after it. ``before``: in which of what it folds it happens, the node's own if None; ``noted``:
-    what comes about that is looked for (``proving.noticing``)."""
+    what comes about that is looked for (``proving.noticing``); ``does``: of a folded step
+    the number of what it does, and ``home`` the levels that stand for where it leads to."""
 
     what: Happens
     gone: tuple[int, ...]
@@ -48,6 +49,8 @@ class Step:
     after: tuple[Node, Sources] | None = None
     before: Config | None = None
     noted: tuple[Any, ...] = ()
+    does: int = -1
+    home: tuple[bool, ...] = ()
 
 
 @define

@@ -20,7 +20,7 @@ from boardgauge.proving.folded_steps import FoldedSteps
 from boardgauge.proving.folding import Folds, kernel_of
 from boardgauge.proving.noticing import Noticing
 from boardgauge.proving.space import Step
-from boardgauge.proving.together import End, Happens, Moment, Together, clocks_of, ends_of
+from boardgauge.proving.together import End, Happens, Moment, Together, clocks_of, ends_of, settled
 
 
 @define
@@ -67,6 +67,13 @@ class Steps:
             steps.append(Step(happens, clocks_of(node, happens), tuple(most)))
         return steps
 
+    def outcome(self, node: Node, step: Step) -> Outcome:
+        """Give what a step does: of a folded one all that the next node and what is looked for hang on. Raises
+        CannotSettle."""
+        if self._folded is not None and step.before is not None:
+            return self._folded.outcome(step.before, step.what, step.does, step.home)
+        return settled(self.engine, node.config, step.what)
+
     @property
     def whole(self) -> bool:
         """Whether all that may happen was looked at so far: every way to switch on, and all of every moment."""
@@ -87,12 +94,13 @@ class Steps:
 
     def _folded_steps(self, node: Node, folded: FoldedSteps) -> Iterator[Step]:
         ends = list(ends_of(node))
-        for levels, what, beside, to, broken, noted in folded.steps(node.config):
-            before = node.config._replace(levels=levels)
+        for step in folded.steps(node.config):
+            what, beside, to = step.what, step.beside, step.to
+            before = node.config._replace(levels=step.levels)
             if not self.followed:
                 # There is no clock to ask for what an instant did to it.
-                outcome = Outcome(to, (), (), (), (), (), (), broken, (), (), 1)
-                yield Step(what, (), (), outcome, (Node(to), Sources()), before, noted)
+                outcome = Outcome(to, (), (), (), (), (), (), step.broken, (), (), 1)
+                yield Step(what, (), (), outcome, (Node(to), Sources()), before, step.noted)
                 continue
             for over in _each_window(what.over, ends):
                 most = [
@@ -100,7 +108,8 @@ class Steps:
                     for clock, end in zip(node.clocks, ends, strict=True)
                 ]
                 happens = what._replace(over=over)
-                yield Step(happens, clocks_of(node, happens), tuple(most), before=before, noted=noted)
+                gone = clocks_of(node, happens)
+                yield Step(happens, gone, tuple(most), None, None, before, step.noted, step.does, to.levels)
 
 
 def _each_window(over: tuple[End, ...], ends: Sequence[End]) -> Iterator[tuple[End, ...]]:

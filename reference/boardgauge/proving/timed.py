@@ -28,7 +28,7 @@ from boardgauge.proving.keeping import alike, bounds_of, hull_bounds
 from boardgauge.proving.noticing import Noticing
 from boardgauge.proving.space import Came, Found, Place, Seen, Space, Step, Stop
 from boardgauge.proving.steps import Steps
-from boardgauge.proving.together import Happens, settled
+from boardgauge.proving.together import Happens
 
 MOST_ZONES = 400_000
 """So many zones are kept before exploring stops, unless the caller says otherwise."""
@@ -62,7 +62,8 @@ def explore_timed(
     ``folds``, those of this engine, places are folded: quicker by far, and ways are no longer the shortest either. A
     ``coarse`` look lets every setting be in any position whenever a timing begins, and of what is not followed exactly
     it remembers nothing: quicker again, and more is found than the board can do. What ``noticing`` looks for is told
-    to it in place of ``seen``, but for what switching on brings about.
+    to it in place of ``seen``, but for what switching on brings about. Of a folded instant ``found`` and ``seen`` are
+    told for certain only where it leads to, what it breaks, and what it does to the timings that are followed.
     """
     return _Explorer(
         engine, found, seen, limit, progress, of_a_place, sped_up, timed, new_first, most_steps, folds, coarse, noticing
@@ -159,10 +160,10 @@ class _Explorer:
     # -- one instant -------------------------------------------------------------------------------------------------
 
     def _take(self, place: Place, step: Step, then: Zones, came: list[Came]) -> None:
-        node, what = place.node, step.what
+        node = place.node
         if step.outcome is None:
             try:
-                step.outcome = settled(self.engine, step.before or node.config, what)
+                step.outcome = self._steps.outcome(node, step)
             except CannotSettle as refusal:
                 self.space.refusals.setdefault(str(refusal), Stop(came[0], None, str(refusal)))
                 return
@@ -183,7 +184,9 @@ class _Explorer:
         for group in alike(self._bounds_told(rounded, then), len(then)):
             bounds = hull_bounds(then[group])
             after, sources = self.clockwork.after(node, outcome, step.gone, bounds)
-            after = after._replace(config=self._home(after.config))
+            # A folded step leads home.
+            config = self._plain(after.config) if step.before is not None else self._home(after.config)
+            after = after._replace(config=config)
             if not rounded:
                 step.after = (after, sources)
             self._add(after, sources, then[group], [came[place] for place in group])
