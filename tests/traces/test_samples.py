@@ -45,6 +45,8 @@ def test_folded_is_as_plain(both: tuple[Samples, Times], times: Times, limit: in
         before, after = plain[plain < time], plain[plain >= time]
         assert found.before(np.array([time]))[0] == (before[-1] if len(before) else time)
         assert found.next_from(time) == (after[0] if len(after) else None)
+        later = plain[plain > time]
+        assert found.after(np.array([time]))[0] == (later[0] if len(later) else time)
     widths = np.diff(plain)
     assert found.longest_gap == (widths.max() if len(widths) else 0)
     begins, ends = found.gaps(limit)

@@ -89,7 +89,9 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
         if not sensed and (wave.initial is None or (wave.values < 0).any()):
             blind.add(level.index)
         wide = given.gaps(row.filter.least, level.input) if reading == "blind" else []
-        wider = flickering(wave, given.gaps(0), wide, row.filter) if reading == "blind" else wave
+        wider = wave
+        if reading == "blind":
+            wider = flickering(wave, given.samples, given.least_pulse or 0, wide, row.filter)
         changes.append(filtered_at_once(level.index, wider, row.filter, given.end))
         if wide:
             edges = [RawEdge(*change) for change in wave.changes()]

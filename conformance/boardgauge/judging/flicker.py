@@ -13,29 +13,40 @@ from attrs import evolve
 
 from boardgauge.judging.clocks import LONG
 from boardgauge.language.quantities import TimeRange
+from boardgauge.traces.samples import Samples, Times
 from boardgauge.traces.wave import Wave
 
 Gaps = Sequence[tuple[int, int]]
 
 
-def flickering(wave: Wave, gaps: Gaps, wide: Gaps, ignores: TimeRange) -> Wave:
+def flickering(wave: Wave, samples: Samples | None, least_pulse: int, wide: Gaps, ignores: TimeRange) -> Wave:
     """Give the wave with each change as wide as a bounce in the gap just before it or just behind it may make it.
 
-    ``gaps`` are the pairs of neighbouring samples between which something could hide, ``wide`` the stretches in which
-    whole pulses are supposed: into those no bounce reaches, nor past another change that was seen.
+    Between two samples no further apart than ``least_pulse`` nothing hides. ``wide`` are the stretches in which whole
+    pulses are supposed: into those no bounce reaches, nor past another change that was seen.
     """
-    if not gaps or not ignores.greatest or not len(wave):
+    if samples is None or not ignores.greatest or not len(wave):
         return wave
-    begins, ends = np.array([(-LONG, -LONG), *gaps, (LONG, LONG)], dtype=np.int64).T
-    wide_begins, wide_ends = np.array([(-LONG, -LONG), *wide, (LONG, LONG)], dtype=np.int64).T
+    begins, ends = np.array([(-LONG, -LONG), *wide, (LONG, LONG)], dtype=np.int64).T
     early, late = wave.earliest, wave.latest
-    last = ends[np.searchsorted(begins, late, side="right") - 1]
-    last = np.minimum(np.maximum(last, late), wide_begins[np.searchsorted(wide_begins, late)])
-    first = begins[np.searchsorted(ends, early)]
-    first = np.maximum(np.minimum(first, early), wide_ends[np.searchsorted(wide_ends, early, side="right") - 1])
+    first, last = _sample_before(samples, early, least_pulse), _sample_after(samples, late, least_pulse)
+    last = np.minimum(last, begins[np.searchsorted(begins, late)])
+    first = np.maximum(first, ends[np.searchsorted(ends, early, side="right") - 1])
     last[:-1] = np.minimum(last[:-1], np.maximum(early[1:], late[:-1]))
     first[1:] = np.maximum(first[1:], np.minimum(late[:-1], early[1:]))
     # Of what is not known before or behind a change no flicker is a part.
     known = wave.values >= 0
     known &= np.append(wave.initial is not None, known[:-1])
     return evolve(wave, earliest=np.where(known, first, early), latest=np.where(known, last, late))
+
+
+def _sample_before(samples: Samples, times: Times, least_pulse: int) -> Times:
+    """Give the last sample before each time, or the time, where what lies between that and the next hides nothing."""
+    before = samples.before(times)
+    return np.where(samples.after(times - 1) - before > least_pulse, before, times)
+
+
+def _sample_after(samples: Samples, times: Times, least_pulse: int) -> Times:
+    """Give the first sample after each time, or the time, where what lies between that and the last hides nothing."""
+    after = samples.after(times)
+    return np.where(after - samples.before(times + 1) > least_pulse, after, times)

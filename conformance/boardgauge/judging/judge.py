@@ -66,23 +66,23 @@ class Judge:
             # Read with more left open there would be more to follow, not less.
             time, reason = recorded.gave_up
             return self._judgement(trace, recorded, "undecided", (), (Doubt(time, None, reason),))
-        last, simpler, doubts = recorded, recorded, list[Doubt]()
+        last = plain = recorded
         for reading in self._readings(trace):
-            simpler = last
             last = self._pass(trace, reading, start)
+            if reading == "measured":
+                plain = last
             if not last.deviations:
                 if last.gave_up is not None:
                     time, reason = last.gave_up
                     return self._judgement(trace, recorded, "undecided", (), (Doubt(time, None, reason),))
-                doubts = [_doubt(d, reading) for d in recorded.deviations[:1]]
-                return self._judgement(trace, recorded, "undecided", (), tuple(doubts))
-        plain = last if simpler is recorded else simpler
+                doubts = tuple(_doubt(d, reading) for d in recorded.deviations[:1])
+                return self._judgement(trace, recorded, "undecided", (), doubts)
         return self._judgement(trace, last, "deviates", tuple(_as_told(last, plain)), ())
 
     def _readings(self, trace: Trace) -> tuple[Reading, ...]:
         """Give the readings beside the recorded one, each allowing more than the one before."""
         filters = [row.filter for row in self.engine.machine.board.inputs.values()]
-        flickers = any(row.greatest for row in filters) and bool(trace.gaps(0))
+        flickers = any(row.greatest for row in filters) and trace.longest_gap > (trace.least_pulse or 0)
         if flickers or trace.hides(min((row.least for row in filters), default=0)):
             return ("measured", "blind")
         uncertain = any((w.earliest != w.latest).any() for w in trace.waves.values()) or bool(trace.readings)

@@ -148,6 +148,13 @@ class Samples:
             return times
         return np.where(index >= 0, self.take(np.maximum(index, 0)), times)
 
+    def after(self, times: Times) -> Times:
+        """Give the first sample after each time; the time itself where there is none."""
+        index, count = self.searchsorted(times, "right"), len(self)
+        if not count:
+            return times
+        return np.where(index < count, self.take(np.minimum(index, count - 1)), times)
+
     def next_from(self, time: int) -> int | None:
         """Give the first sample at a time or after it, None after the last."""
         index = int(self.searchsorted(np.array([time], dtype=np.int64))[0])

@@ -129,7 +129,8 @@ class Trace:
 
     def hides(self, longer_than: int) -> bool:
         """Tell whether a pulse longer than this could hide anywhere, in any signal."""
-        return bool(self.gaps(longer_than)) or any(len(row.gaps(longer_than)[0]) for row in self.hiding.values())
+        sampled = self.longest_gap > max(longer_than, self.least_pulse or 0)
+        return sampled or any(len(row.gaps(longer_than)[0]) for row in self.hiding.values())
 
     def blinded(self, signal: str, longer_than: int) -> Wave:
         """Give the wave with "not known" inside every gap between samples that could hide a pulse of this length."""
