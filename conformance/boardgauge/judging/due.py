@@ -80,11 +80,11 @@ class Due:
                 yield Action("flip", level, since, LONG)
         for level, rows in self.tracker.lately.items():
             first = min((n for n in h.pending if self.evidence.changes[n].level == level), default=None)
-            for since, number in rows:
-                # What came while nobody knew the level is acted on before what it is known again with.
-                if first is None or number < first:
-                    latest = self.limits.acted_on_by(self.evidence.changes[number])
-                    yield Action("flip", level, since, latest, known_by=number)
+            for since, known_by in rows:
+                # What came while nobody knew the level is acted on before what it is known again by.
+                if first is None or known_by < first:
+                    latest = self.limits.acted_on_by(self.evidence.changes[known_by])
+                    yield Action("flip", level, since, latest, known_by=known_by)
 
     def _find_actions(self, h: Hypothesis) -> Iterator[Action]:
         limits = self.limits

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import reduce
 from itertools import chain
+from typing import NamedTuple
 
 from attrs import define, field, frozen
 
@@ -48,6 +49,13 @@ MOST_SUPPOSING = 30_000
 """The same for a pass that supposes pulses hidden between samples."""
 
 
+class Lately(NamedTuple):
+    """A stretch in which nobody knew a level: since when, and the change (its number) by which it is known again."""
+
+    since: int
+    known_by: int
+
+
 @frozen
 class Death:
     """Why and when a hypothesis was dropped: ``missed`` had not happened in time, or something came unasked ``at``."""
@@ -78,8 +86,8 @@ class Tracker:
     shown: list[bool | None] = field(factory=list)
     free: dict[int, int] = field(factory=dict)
     """The levels that nobody knows now, each with when what the board may yet act on can have begun to come."""
-    lately: dict[int, tuple[tuple[int, int], ...]] = field(factory=dict)
-    """The same for levels that are known again, by changes (their numbers), as long as those may still be acted on."""
+    lately: dict[int, tuple[Lately, ...]] = field(factory=dict)
+    """The same for levels that are known again, as long as the changes by which they are may still be acted on."""
     since: int = 0
     unjudged_until: int = -LONG
     overflowed: bool = False
@@ -244,9 +252,9 @@ class Tracker:
         self.showing.ended = []
         self.coverage.look(self.hypotheses, event.latest)
 
-    def _still_acted_on(self, rows: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:
+    def _still_acted_on(self, rows: tuple[Lately, ...]) -> tuple[Lately, ...]:
         changes = self.evidence.changes
-        return tuple(row for row in rows if self.limits.acted_on_by(changes[row[1]]) >= self.since)
+        return tuple(row for row in rows if self.limits.acted_on_by(changes[row.known_by]) >= self.since)
 
     def _arrive(self, before: list[Hypothesis], number: int, pool: Pool) -> None:
         change = self.evidence.changes[number]
@@ -257,10 +265,9 @@ class Tracker:
             return
         was_free = self.free.pop(change.level, None)
         if was_free is not None and self.evidence.responds[change.level]:
-            rows = (*self.lately.get(change.level, ()), (was_free, number))
+            rows = (*self.lately.get(change.level, ()), Lately(was_free, number))
             if len(rows) > MOST_LATELY:
-                (since, _), (_, first), *others = rows
-                rows = ((since, first), *others)
+                rows = (rows[1]._replace(since=rows[0].since), *rows[2:])
             self.lately[change.level] = rows
         for hypothesis in before:
             if not hypothesis.config.powered:
