@@ -123,8 +123,6 @@ class Moments(Instants):
         nothing = np.zeros(some_change.sum(), dtype=np.int64)
         return Rows(choice[some_change], after[some_change], before[some_change], nothing)
 
-    # -- what each does ----------------------------------------------------------------------------------------------
-
     # -- what has to be looked at ------------------------------------------------------------------------------------
 
     def looked(self, kernel: Kernel) -> Looked:

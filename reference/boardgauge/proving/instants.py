@@ -172,8 +172,6 @@ class Instants:
             self._laid[ends] = before, after
         return self._laid[ends]
 
-    # -- what has to be looked at ------------------------------------------------------------------------------------
-
     def _then(self, kernel: Kernel, does: int) -> tuple[Every, Numbers]:
         """Give what may happen after something was done, and for each choice of ends from before its number there,
         -1 if one of them is no longer to come, or is not the same."""
