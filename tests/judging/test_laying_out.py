@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
@@ -41,11 +43,17 @@ def waves(draw: st.DrawFn) -> Wave:
 FILTERS = st.tuples(st.integers(0, 25), st.integers(0, 25)).map(lambda pair: TimeRange(min(pair), max(pair)))
 
 
-@given(waves(), FILTERS)
-def test_filtering_at_once_gives_the_changes_of_the_plain_filter(wave: Wave, ignores: TimeRange) -> None:
+COMES_ON = st.lists(st.tuples(st.integers(0, 200), st.integers(0, 9)).map(lambda row: (row[0], sum(row))), max_size=2)
+
+
+@given(waves(), FILTERS, COMES_ON)
+def test_filtering_at_once_gives_the_changes_of_the_plain_filter(
+    wave: Wave, ignores: TimeRange, comes_on: list[tuple[int, int]]
+) -> None:
     """The vectorised filter and its readable definition agree on every change, bursts and doubtful pulses included."""
     edges = [RawEdge(*change) for change in wave.changes()]
-    assert list(filtered_at_once(3, wave, ignores, END)) == filtered(3, wave.initial, edges, ignores, END)
+    plain = filtered(3, wave.initial, edges, ignores, END, comes_on)
+    assert list(filtered_at_once(3, wave, ignores, END, comes_on)) == plain
 
 
 def test_a_burst_too_short_to_be_seen_leaves_nothing() -> None:
@@ -53,6 +61,30 @@ def test_a_burst_too_short_to_be_seen_leaves_nothing() -> None:
     times = np.array([10, 12, 14, 16], dtype=np.int64)
     wave = Wave("x", "x", True, times, times, times, np.array([0, 1, 0, 1], dtype=np.int8), times, times)
     assert not filtered_at_once(0, wave, TimeRange(10, 20), END)
+
+
+def _level(rows: Sequence[tuple[int, int]]) -> Wave:
+    times = np.array([time for time, _ in rows], dtype=np.int64)
+    return Wave("x", "x", False, times, times, times, np.array([v for _, v in rows], dtype=np.int8), times, times)
+
+
+def test_what_is_not_known_for_less_than_the_filter_takes_in_is_no_change() -> None:
+    """Whatever it was meanwhile, it was over too soon; lasting as long as the first figure it may be one."""
+    assert not filtered_at_once(0, _level([(10, -1), (19, 0)]), TimeRange(10, 20), END)
+    assert list(filtered_at_once(0, _level([(10, -1), (20, 0)]), TimeRange(10, 20), END)) == [
+        Change(0, None, 10, 10),
+        Change(0, False, 20, 20),
+    ]
+    assert list(filtered_at_once(0, _level([(10, -1), (19, 1)]), TimeRange(10, 20), END)) == [Change(0, True, 10, 19)]
+
+
+def test_a_flicker_in_which_the_supply_comes_on_may_be_seen() -> None:
+    """The board looks at an input as the supply comes on; a flicker at any other time is none."""
+    wave = _level([(10, 1), (16, 0)])
+    seen = [Change(0, True, 10, 10, True), Change(0, False, 16, 16)]
+    assert list(filtered_at_once(0, wave, TimeRange(10, 20), END, [(13, 13)])) == seen
+    assert list(filtered_at_once(0, wave, TimeRange(10, 20), END, [(16, 40)])) == seen
+    assert not filtered_at_once(0, wave, TimeRange(10, 20), END, [(17, 17), (9, 9)])
 
 
 @st.composite

@@ -143,6 +143,7 @@ def _filtered(row: Level, board: Board, name: str, end: int, case: Case, sampled
     """Give the ways in which a filter may let the changes of an input through."""
     least, greatest = board.inputs[name].filter.least, board.inputs[name].filter.greatest
     loose = (case.sampled_every or 0) if sampled else 0
+    comes_on = [time for time, on in _rows(case, "power", LEAD if case.start == "power-up" else 0, True) if on]
     choices: list[tuple[bool, ...]] = []
     for index, (time, value) in enumerate(row):
         lasts = row[index + 1][0] - time if index + 1 < len(row) else None
@@ -154,7 +155,8 @@ def _filtered(row: Level, board: Board, name: str, end: int, case: Case, sampled
         elif row[index + 1][1] is None:
             choices.append((True, False) if lasts - loose <= greatest else (True,))
         else:
-            choices.append((True,) * (lasts + loose >= least) + (False,) * (lasts - loose <= greatest))
+            looked_at = any(time - loose <= on <= time + lasts for on in comes_on)
+            choices.append((True,) * (looked_at or lasts + loose >= least) + (False,) * (lasts - loose <= greatest))
     flickers = bool(loose) and least >= loose
     for seen in dict.fromkeys(product(*choices)):
         taken = _changes([change for change, yes in zip(row, seen, strict=True) if yes])

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 from boardgauge.faults import fault_of, faults_of
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.picture import CannotSettle
+from boardgauge.plans.growing import Grower
 from boardgauge.plans.guiding import Guide
-from boardgauge.plans.hand import Hand
+from boardgauge.plans.hand import Deed, Hand
 from boardgauge.plans.joint import Joint
 from boardgauge.plans.planning import Planner
 from boardgauge.plans.sides import Sides
@@ -139,3 +140,23 @@ def test_a_sensor_flickers_to_every_value() -> None:
     assert [deed.values["coil"] for deed in pulses] == list(hand.values["coil"][1:])
     assert all(deed.pulse == 70_000 for deed in pulses)
     assert [deed.values for deed in hand.pulses("running", now)] == [{"running": False}]
+
+
+def test_a_flicker_of_a_sensor_leaves_nothing_behind() -> None:
+    """From between two limits a flicker through one of them is never undone, so every board takes it in: that is none.
+    Through both and back it is one, and a board that does not filter it is told by it."""
+    planner = Planner(wish_for(library("extract-fan")))
+    planner = Planner(evolve(planner.wish, faults=(planner.faults["damp.no-filter"],)))
+    together = planner.sides.together(planner.faults, {})
+    grower = Grower(together, planner.hand, planner.goals, planner.forbidding.allows)
+    joint = grower.begin({}, planner.beginnings.values(), planner.faults).done[-1].joint
+    rested = together.do(joint, Deed(wait=13_000_000)).joint
+    between = together.do(rested, Deed({"damp": 68}, settle=5_000_000)).joint
+    flickers = [[deed.values["damp"] for deed in grower.deeds(row) if deed.pulse] for row in (rested, between)]
+    every = list(planner.hand.values["damp"])
+    assert flickers == [every[1:], [value for value in every if value < 72 and value != 68]]
+    deed = Deed({"damp": 97}, pulse=140_000, settle=5_000_000)
+    assert together.do(rested, deed).parted == {"damp.no-filter"}
+    kept = together.do(between, deed)
+    assert not kept.parted
+    assert [shown[0] for _, shown in kept.rows] == [(True,)]

@@ -80,6 +80,8 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
     changes: list[Changes] = []
     blind: set[int] = set()
     steady: list[int] = []
+    supply = _power(given, board.rides_through.least, board.rides_through.greatest)
+    comes_on = [(row.earliest, row.latest) for row in supply if row.value]
     for level, row in zip(machine.levels, inputs, strict=True):
         wave = _wave(given, level, row)
         initial.append(wave.initial)
@@ -92,12 +94,11 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
         wider = wave
         if reading == "blind":
             wider = flickering(wave, given.samples, given.least_pulse or 0, wide, row.filter)
-        changes.append(filtered_at_once(level.index, wider, row.filter, given.end))
+        changes.append(filtered_at_once(level.index, wider, row.filter, given.end, comes_on))
         if wide:
             edges = [RawEdge(*change) for change in wave.changes()]
             hidden = pulses_in_gaps(level.index, wave.initial, edges, wide, max(1, row.filter.least))
             changes.append(Changes.of(hidden))
-    supply = _power(given, board.rides_through.least, board.rides_through.greatest)
     cuts = np.sort(np.array([h.earliest for h in supply], dtype=np.int64))
     ordered = in_moments(Changes.joined(changes), board.same_moment, cuts, _unknown(given.power))
     # A speed-up counts from its terminal, not from when the board takes its input in.

@@ -6,6 +6,8 @@ definition. Most of what a chattering line does is never seen, and of that no ob
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from boardgauge.judging.columns import Changes
@@ -13,16 +15,21 @@ from boardgauge.language.quantities import TimeRange
 from boardgauge.traces.wave import Wave
 
 
-def filtered_at_once(level: int, wave: Wave, ignores: TimeRange, end: int) -> Changes:
+def filtered_at_once(
+    level: int, wave: Wave, ignores: TimeRange, end: int, comes_on: Sequence[tuple[int, int]] = ()
+) -> Changes:
     """Give the changes of one level that a board with this filter may take in, in order of time.
 
-    ``end`` is where the recording ends: what is not over by then may still turn out too short to be seen.
+    ``end`` is where the recording ends: what is not over by then may still turn out too short to be seen. ``comes_on``
+    are the stretches in each of which the supply comes on.
     """
     early, late, values = wave.earliest, wave.latest, wave.values
     if not len(values):
         return Changes.of(())
     # A burst is a run of changes each of which is surely over too soon to count alone.
-    joined = (values[1:] >= 0) & (values[:-1] >= 0) & (late[1:] - early[:-1] < ignores.least)
+    joined = (values[1:] >= 0) & (late[1:] - early[:-1] < ignores.least)
+    for begun, over in comes_on:
+        joined &= (late[1:] < begun) | (early[:-1] > over)
     first = np.concatenate(([0], np.flatnonzero(~joined) + 1))
     last = np.append(first[1:] - 1, len(values) - 1)
     before = np.where(first > 0, values[first - 1], -1 if wave.initial is None else int(wave.initial))

@@ -48,7 +48,7 @@ class Beginnings:
         at = {level.index for level in self.hand.machine.levels if level.input == sensor}
 
         def holding(value: Value) -> int:
-            levels = self.good.levels(standing, {sensor: value}, True)
+            levels = self.good.levels(standing.config.levels, {sensor: value}, True)
             return sum(levels[index] for index in at)
 
         return min(values, key=holding)
@@ -67,7 +67,7 @@ class Beginnings:
     def _speeds_up(self, speed_up: int, start: dict[str, Value], link: str) -> bool:
         standing = self.good.off()
         for fitted in (True, False):
-            levels = self.good.levels(standing, {**start, link: fitted}, True)
+            levels = self.good.levels(standing.config.levels, {**start, link: fitted}, True)
             config = standing.config._replace(levels=levels, powered=True)
             if self.good.engine.sped_up(config, speed_up) is not fitted:
                 return False

@@ -268,8 +268,14 @@ class Grower:
             fault = self.together.faults[id_]
             if fault.group == "input not filtered":
                 for pulse in hand.pulses(fault.of, joint.values):
-                    if self._may(joint, pulse.values):
+                    if self._may(joint, pulse.values) and self._comes_back(joint, pulse.values):
                         yield pulse
+
+    def _comes_back(self, joint: Joint, there: Mapping[str, Value]) -> bool:
+        """Tell whether inputs that go there and back again leave nothing behind, with limits apart."""
+        good, values = self.together.good, joint.values
+        now = good.levels(joint.good.config.levels, values)
+        return good.back_from(joint.good, {**values, **there}, values) == now
 
     def _at_rest(self) -> dict[str, Value]:
         rows = self.hand.board.inputs.values()

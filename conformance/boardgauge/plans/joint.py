@@ -140,7 +140,7 @@ class Together:
             return side.go(standing, values, time)
         name = next(iter(deed.values))
         if good or side.board.inputs[name].filter.greatest:
-            return side.go(standing, before, time + deed.pulse)
+            return side.flicker(standing, values, before, time + deed.pulse)
         there = side.go(standing, values, deed.pulse)
         back = side.go(there.standing, before, time)
         rows = (*there.rows, *((at + deed.pulse, shown) for at, shown in back.rows))

@@ -103,12 +103,12 @@ class Side:
             self._seen[config] = found
         return found
 
-    def levels(self, standing: Standing, values: Values, fresh: bool) -> tuple[bool, ...]:
+    def levels(self, before: tuple[bool, ...], values: Values, fresh: bool = False) -> tuple[bool, ...]:
         """Give what the levels come to at values of the inputs; ``fresh`` as the supply comes on."""
         found = []
         for level in self.engine.machine.levels:
             value = values.get(level.input)
-            held = standing.config.levels[level.index] and not fresh
+            held = before[level.index] and not fresh
             if value is None:
                 found.append(held if level.comparison is not None else level.at_rest)
             elif level.comparison is None:
@@ -132,7 +132,20 @@ class Side:
 
     def go(self, standing: Standing, values: Values, time: int, *, power_up: bool = False) -> Gone:
         """Take it through a stretch of time in which the inputs stand at values. Raises CannotSettle."""
-        levels = self.levels(standing, values, power_up)
+        return self._through(standing, self.levels(standing.config.levels, values, power_up), time, power_up)
+
+    def flicker(self, standing: Standing, there: Values, back: Values, time: int) -> Gone:
+        """Take it through an input going there and back again too soon to be taken in. Raises CannotSettle.
+
+        Between the two limits of a comparison nothing leads back: what that came to stays, and is taken in.
+        """
+        return self._through(standing, self.back_from(standing, there, back), time, False)
+
+    def back_from(self, standing: Standing, there: Values, back: Values) -> tuple[bool, ...]:
+        """Give what the levels come to where the inputs went there and back again."""
+        return self.levels(self.levels(standing.config.levels, there), back)
+
+    def _through(self, standing: Standing, levels: tuple[bool, ...], time: int, power_up: bool) -> Gone:
         key = (standing, levels, time, power_up)
         found = self._known.get(key)
         if found is None:

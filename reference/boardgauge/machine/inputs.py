@@ -42,18 +42,26 @@ class Change:
     hidden: bool = False
 
 
-def filtered(level: int, initial: bool | None, edges: Sequence[RawEdge], ignores: TimeRange, end: int) -> list[Change]:
+def filtered(
+    level: int,
+    initial: bool | None,
+    edges: Sequence[RawEdge],
+    ignores: TimeRange,
+    end: int,
+    comes_on: Sequence[tuple[int, int]] = (),
+) -> list[Change]:
     """Give the changes of one level that a board with this filter may take in, in order of time.
 
     ``initial`` is the level before the first edge; ``end`` is where the recording ends: what is not over by then may
-    still turn out too short to be seen.
+    still turn out too short to be seen. ``comes_on`` are the stretches in each of which the supply comes on: what an
+    input is just then the board looks at, be it a flicker.
     """
     changes: list[Change] = []
     value = initial
     index = 0
     while index < len(edges):
         last = index
-        while last + 1 < len(edges) and _surely_shorter(edges[last], edges[last + 1], ignores.least):
+        while last + 1 < len(edges) and _surely_shorter(edges[last], edges[last + 1], ignores.least, comes_on):
             last += 1
         run = edges[index : last + 1]
         changes += _burst(level, value, run, ignores)
@@ -62,9 +70,10 @@ def filtered(level: int, initial: bool | None, edges: Sequence[RawEdge], ignores
     return _mark_droppable(changes, ignores, end)
 
 
-def _surely_shorter(edge: RawEdge, following: RawEdge, least: int) -> bool:
-    if edge.value is None or following.value is None:
+def _surely_shorter(edge: RawEdge, following: RawEdge, least: int, comes_on: Sequence[tuple[int, int]]) -> bool:
+    if following.value is None or any(edge.earliest <= over and following.latest >= on for on, over in comes_on):
         return False
+    # What is not known for so short a time is taken in as little as a pulse that is seen.
     return following.latest - edge.earliest < least
 
 
