@@ -96,6 +96,8 @@ HEAD = {
     "spec_digest": TARNBECK.digest,
     "plan_digest": "0" * 64,
     "rig": "simulated",
+    "rig_kind": "simulated",
+    "simulated": True,
     "boardgauge": "test",
 }
 

@@ -68,7 +68,11 @@ def test_a_good_board_passes_with_status_0(bench: Path) -> None:
     assert len(said) == len(set(said)), "a caution is told once"
     assert "caution: the low-pressure switch is simulated" in result.stderr
     assert "passes this plan: it was done and shown whole, and all of it conforms" in result.stdout
-    assert "does not qualify the board: the plan leaves rules of which nothing is proved" in result.stdout
+    assert "  simulated: no real board\n" in result.stdout
+    why = "simulated: no real board; the plan leaves rules of which nothing is proved"
+    assert f"does not qualify the board: {why}\n" in result.stdout
+    assert "bench-1: simulated: no real board; whatever comes of this run, it qualifies none" in result.stderr
+    assert "; simulated: no real board" in (bench / "run" / "001-start_and_stop.toml").read_text()
     assert "25 of 25 steps of the plan were done" in result.stdout
     assert "power_up_delay  measured" in result.stdout
     assert set(driven(bench).values()) == {"0"}
@@ -85,6 +89,7 @@ def test_a_run_in_json_has_all_of_it(bench: Path) -> None:
     assert said["qualifies"] is (not said["coverage"]["not_exercised"]) is False
     assert [row["sitting"] for row in said["segments"]] == ["start and stop", "low pressure"]
     assert all(row["judgement"]["verdict"] == "conforms" for row in said["segments"])
+    assert (said["rig"], said["rig_kind"], said["simulated"]) == ("bench-1", "simulated", True)
     assert len(said["plan_digest"]) == len(said["spec_digest"]) == 64
 
 

@@ -44,7 +44,10 @@ def test_a_good_board_passes(tmp_path: Path, seed: int) -> None:
     # The plan leaves rules out, of which nothing is proved then.
     assert not run.qualifies
     rules = tuple(evolve(rule, exercised=True) for rule in run.coverage.rules)
-    assert evolve(run, coverage=evolve(run.coverage, rules=rules)).qualifies
+    # Nor does a simulated board, however much it shows, or one of which it is not known.
+    whole = evolve(run, coverage=evolve(run.coverage, rules=rules))
+    assert [evolve(whole, simulated=simulated).qualifies for simulated in (True, None, False)] == [False, False, True]
+    run = evolve(run, simulated=False)
     assert not evolve(run, coverage=evolve(run.coverage, rules=rules), ending="cut off").qualifies
     # Nor does a plan that was not planned to its end; of faults, a plan names those that it finds.
     for kind, reason, qualifies in (("limit", STOPPED, False), ("move", NO_TIME, False), ("fault", STOPPED, True)):

@@ -76,6 +76,13 @@ def test_a_run_of_another_board_or_plan_is_not_gone_on_with(tmp_path: Path) -> N
     journal.write_text(journal.read_text().replace("A 17", "A 18"))
     with pytest.raises(UnusableRun, match="of another serial number: A 18, not A 17"):
         runner_in(tmp_path / "run", BoardRig(TARNBECK), plan_of(), resume=True)
+    begun = journal.read_text().replace("A 18", "A 17")
+    journal.write_text(begun.replace('"rig_kind":"simulated"', '"rig_kind":"serial"'))
+    with pytest.raises(UnusableRun, match="of another kind of rig: serial, not simulated"):
+        runner_in(tmp_path / "run", BoardRig(TARNBECK), plan_of(), resume=True)
+    journal.write_text(begun.replace('"simulated":true', '"simulated":false'))
+    with pytest.raises(UnusableRun, match="was not begun with a simulated board, as this would be"):
+        runner_in(tmp_path / "run", BoardRig(TARNBECK), plan_of(), resume=True)
     journal.write_text("what?\n")
     with pytest.raises(UnusableRun, match=r"run\.journal:1"):
         kept_in(tmp_path / "run")

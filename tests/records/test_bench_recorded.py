@@ -51,7 +51,7 @@ def test_a_whole_plan_is_kept_as_one_visit(tmp_path: Path) -> None:
         assert kept.plan is not None
         assert [goal.what for goal in kept.plan.reached][1:] == ["off to on", "on to off"]
         assert content_of(records, kept.files[0].sha256) == Path(kept.files[0].name).read_bytes()
-        (state,) = board_states(records, Wanted())
+        (state,) = board_states(records, Wanted(), simulated=True)
         assert (state.verdict, state.plan_complete) == ("conforms", True)
     certified = CliRunner().invoke(
         main, ["certificate", "tarnbeck", "--record", database, "--serial", "1042", "-o", str(tmp_path / "c.json")]
@@ -88,7 +88,7 @@ def test_a_faulty_board_reaches_no_goal(tmp_path: Path) -> None:
         assert kept.plan is not None
         assert not kept.plan.reached
         assert {"off to on", "on to off"} <= {goal.what for goal in kept.plan.missed}
-        (state,) = board_states(records, Wanted())
+        (state,) = board_states(records, Wanted(), simulated=True)
         assert not state.plan_complete
 
 

@@ -18,7 +18,8 @@ from sqlalchemy.schema import CreateTable
 from boardgauge.records import database
 from boardgauge.records.adding import add_run
 from boardgauge.records.database import LATEST, MIGRATIONS, UnusableRecords, bring_up_to_date, hidden, open_records
-from boardgauge.records.finding import find_run, find_runs
+from boardgauge.records.finding import Wanted, find_run, find_runs, simulated_runs
+from boardgauge.records.lots import board_states
 from boardgauge.records.packing import content_of
 from boardgauge.records.tables import NAMES
 from boardgauge.records.verifying import verify
@@ -28,8 +29,8 @@ HERE = Path(__file__).parent
 ADDS_A_COLUMN = '''"""A later version, for the tests."""
 import sqlalchemy as sa
 from alembic import op
-revision = "0002"
-down_revision = "0001"
+revision = "0003"
+down_revision = "0002"
 def upgrade():
     op.add_column("runs", sa.Column("humidity", sa.Integer))
     op.execute("UPDATE runs SET humidity = 40")
@@ -40,7 +41,7 @@ def migrations_with(folder: Path, more: str) -> Path:
     """Give the migrations of the package with one more."""
     made = folder / "migrations"
     shutil.copytree(MIGRATIONS, made, ignore=shutil.ignore_patterns("__pycache__"))
-    (made / "versions" / "v0002_more.py").write_text(more)
+    (made / "versions" / "v0003_more.py").write_text(more)
     return made
 
 
@@ -106,6 +107,24 @@ def test_the_first_version_that_was_shipped_is_read(tmp_path: Path) -> None:
         assert content_of(records, find_run(records, 1).files[0].sha256).startswith(b"recording 0 of 1042")
         assert verify(records, None, lambda _: None).findings == ()
         assert add_run(records, small_entry("1044")) == 3
+        # No rig drove them, and nobody said that they were simulated.
+        assert [run.simulated for run in find_runs(records)] == [False, False, False]
+
+
+def test_of_runs_on_a_rig_the_first_version_did_not_keep_whether_a_board_was_there(tmp_path: Path) -> None:
+    """Nothing is made up of what version 1 did not keep: such a run is listed and counts, and qualifies no board."""
+    path = tmp_path / "old.db"
+    with sqlite3.connect(path) as connection:
+        connection.executescript((HERE / "version-0001.sql").read_text(encoding="utf-8"))
+        connection.execute("UPDATE runs SET rig = 'desk' WHERE id = 1")
+    connection.close()
+    with open_records(str(path)) as records:
+        assert [(run.rig, run.rig_kind, run.simulated) for run in find_runs(records)] == [
+            ("desk", None, None),
+            (None, None, False),
+        ]
+        assert [state.simulated for state in board_states(records, Wanted())] == [None, False]
+        assert simulated_runs(records, Wanted()) == 0
 
 
 def test_an_older_version_is_brought_up_to_date(tmp_path: Path) -> None:
@@ -115,7 +134,7 @@ def test_an_older_version_is_brought_up_to_date(tmp_path: Path) -> None:
         add_run(records, small_entry("7"))
         migrations = migrations_with(tmp_path, ADDS_A_COLUMN)
         for _ in range(2):
-            bring_up_to_date(records, make=False, latest="0002", migrations=migrations)
+            bring_up_to_date(records, make=False, latest="0003", migrations=migrations)
         with records.reading() as connection:
             assert connection.exec_driver_sql("SELECT id, humidity FROM runs").all() == [(1, 40)]
 
@@ -128,7 +147,7 @@ def test_a_migration_that_fails_leaves_everything(tmp_path: Path) -> None:
         add_run(records, small_entry("7"))
         before = columns(path)
         with pytest.raises(UnusableRecords, match="no_such_table"):
-            bring_up_to_date(records, make=False, latest="0002", migrations=migrations_with(tmp_path, broken))
+            bring_up_to_date(records, make=False, latest="0003", migrations=migrations_with(tmp_path, broken))
     assert columns(path) == before
     with open_records(str(path)) as records:
         assert len(find_runs(records)) == 1

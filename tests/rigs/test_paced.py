@@ -9,7 +9,7 @@ import pytest
 from bench_plans import TARNBECK
 from boardgauge.rigs.board_rig import BoardRig
 from boardgauge.rigs.paced import LONGEST, TICK, Paced
-from boardgauge.rigs.rig import Change
+from boardgauge.rigs.rig import Change, RigFacts
 
 S = 1_000_000
 
@@ -97,3 +97,13 @@ def test_it_is_not_virtual_and_has_a_watchdog() -> None:
     rig, _ = paced(1)
     assert (rig.facts.virtual, rig.facts.watchdog) == (False, 1_000_000)
     assert rig.facts.sees == rig.behind.facts.sees
+
+
+def test_no_real_board_stands_on_a_simulated_rig_whatever_its_clock() -> None:
+    """A simulated board by the clock is one all the same; and nothing real is there where time is virtual."""
+    rig, _ = paced(60)
+    assert not rig.facts.virtual
+    assert rig.facts.simulated
+    virtual = [RigFacts("x", kind, {}, (), virtual=True).simulated for kind in ("process", "library")]
+    real = [RigFacts("x", kind, {}, ()).simulated for kind in ("process", "serial", "modbus", "person")]
+    assert (virtual, real) == ([True] * 2, [False] * 4)

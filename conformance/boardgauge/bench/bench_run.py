@@ -68,6 +68,8 @@ class BenchRun:
 
     ``started`` is the moment in UTC as ISO 8601 has it. ``folder`` holds the journal, the recordings and their wirings.
     ``why`` says in words why it ended before its end, if it did. ``plan`` is the file of its plan in that folder.
+    ``rig_kind`` is the kind of the rig, and ``simulated`` tells whether no real board stood on it; both are None where
+    an earlier version began the run and did not keep them.
     """
 
     board: str
@@ -81,6 +83,8 @@ class BenchRun:
     coverage: PlanCoverage
     ending: Ending
     rig: str = ""
+    rig_kind: str | None = None
+    simulated: bool | None = False
     why: str = ""
     plan: Path | None = None
 
@@ -105,6 +109,8 @@ class BenchRun:
     def qualifies(self) -> bool:
         """Tell whether the run qualifies the board.
 
-        It does if it passes, there is no rule of which nothing is proved, and its plan left nothing untried.
+        It does if a real board was there, it passes, there is no rule of which nothing is proved, and its plan left
+        nothing untried.
         """
-        return self.passes and all(rule.exercised for rule in self.coverage.rules) and not self.coverage.untried
+        whole = all(rule.exercised for rule in self.coverage.rules) and not self.coverage.untried
+        return self.simulated is False and self.passes and whole

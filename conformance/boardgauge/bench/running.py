@@ -102,8 +102,8 @@ def _take(kept: Kept, line: dict[str, Any]) -> None:
 def checked(folder: Path, head: dict[str, Any], resume: bool) -> Kept | None:
     """See, touching nothing, that a run can begin in a folder, or be gone on with; gives what there is of it.
 
-    ``head`` is that of the run as it would begin now: to go on, board, spec, plan and serial number must be the same.
-    Raises UnusableRun.
+    ``head`` is that of the run as it would begin now: to go on, board, spec, plan, serial number and the kind of the
+    rig must be the same; ``simulated`` stands in it once the rig is open. Raises UnusableRun.
     """
     if not resume:
         if (folder / JOURNAL).exists():
@@ -117,9 +117,14 @@ def checked(folder: Path, head: dict[str, Any], resume: bool) -> Kept | None:
         ("serial", "serial number"),
         ("spec_digest", "spec (by its digest)"),
         ("plan_digest", "plan (by its digest)"),
+        ("rig_kind", "kind of rig"),
     ):
         if kept.head.get(key) != head[key]:
-            raise UnusableRun(f"{folder}: the run in it is of another {what}: {kept.head.get(key)}, not {head[key]}")
+            was = kept.head.get(key, "one that was not kept")
+            raise UnusableRun(f"{folder}: the run in it is of another {what}: {was}, not {head[key]}")
+    if "simulated" in head and kept.head.get("simulated") != head["simulated"]:
+        now = "a simulated board" if head["simulated"] else "a real board"
+        raise UnusableRun(f"{folder}: the run in it was not begun with {now}, as this would be")
     return kept
 
 
@@ -192,6 +197,8 @@ def run_of(folder: Path, plan: Plan, judge: Judge) -> BenchRun:
         _coverage(plan, kept, segments, traces, board),
         kept.ending,
         str(head["rig"]),
+        head.get("rig_kind"),
+        head.get("simulated"),
         kept.why,
         folder / PLAN if (folder / PLAN).is_file() else None,
     )

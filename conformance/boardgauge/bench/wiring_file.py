@@ -14,7 +14,7 @@ from pathlib import Path
 import tomlkit
 
 from boardgauge.language.quantity_writer import write_plain_time
-from boardgauge.rigs.rig import RigFacts
+from boardgauge.rigs.rig import SIMULATED, RigFacts
 
 
 def wiring_text(board: str, facts: RigFacts, channels: Iterable[str], settings: Mapping[str, str]) -> str:
@@ -22,7 +22,8 @@ def wiring_text(board: str, facts: RigFacts, channels: Iterable[str], settings: 
     document = tomlkit.document()
     document["language"] = 1
     document["board"] = board
-    document["wiring"] = {"id": facts.name, "title": f"as the rig {facts.name} saw it"}
+    title = f"as the rig {facts.name} saw it" + (f"; {SIMULATED}" if facts.simulated else "")
+    document["wiring"] = {"id": facts.name, "title": title}
     recorder = tomlkit.table()
     if facts.clock_error:
         parts = Decimal(facts.clock_error.numerator * 10**6) / Decimal(facts.clock_error.denominator)

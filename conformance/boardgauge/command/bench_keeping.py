@@ -67,6 +67,8 @@ def entries_of(run: BenchRun, board: Board, plan: Plan, given: str, lot: str | N
             lot=lot,
             operator=run.operator or None,
             rig=run.rig or None,
+            rig_kind=run.rig_kind,
+            simulated=run.simulated,
             plan=coverage,
             visit=visit,
             command=command,

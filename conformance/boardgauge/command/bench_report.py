@@ -12,6 +12,7 @@ from typing import Any
 from boardgauge.bench.bench_run import BenchRun
 from boardgauge.command.report import WORDS, report
 from boardgauge.language.model import Board
+from boardgauge.rigs.rig import NOT_KEPT, SIMULATED
 
 
 def bench_report(run: BenchRun, board: Board, given: str) -> str:
@@ -29,6 +30,8 @@ def _lines(run: BenchRun, board: Board, given: str) -> Iterator[str]:
         yield ""
     coverage = run.coverage
     yield f"{board.title}, serial number {run.serial}: {WORDS[run.verdict]}"
+    if run.simulated:
+        yield f"  {SIMULATED}"
     yield f"  run {run.ending}" + (f": {run.why.splitlines()[0]}" if run.why else "")
     yield f"  {coverage.done} of {coverage.steps} steps of the plan were done" + (f": {run.plan}" if run.plan else "")
     for missed in coverage.missed:
@@ -42,17 +45,26 @@ def _lines(run: BenchRun, board: Board, given: str) -> Iterator[str]:
         yield "  qualifies: the plan was done and shown whole, all of it conforms, and every rule was exercised"
     elif run.passes:
         yield "  passes this plan: it was done and shown whole, and all of it conforms"
-        if missing:
-            yield "  does not qualify the board: the plan leaves rules of which nothing is proved"
-        else:
-            were = "goal was" if coverage.untried == 1 else "goals were"
-            yield f"  does not qualify the board: {coverage.untried} {were} not tried when the plan was made"
+        yield f"  does not qualify the board: {_why_not(run, bool(missing))}"
     else:
         yield "  does not qualify the board"
     telling = run.telling
     if telling is not None:
         again = ["boardgauge", "judge", given, str(telling.recording), "--wiring", str(telling.wiring)]
         yield f"  judge again: {shlex.join(again)}"
+
+
+def _why_not(run: BenchRun, missing: bool) -> str:
+    """Say why a run that passes its plan does not qualify the board; ``missing``: rules were not exercised."""
+    why = []
+    if run.simulated is not False:
+        why.append(SIMULATED if run.simulated else NOT_KEPT)
+    if missing:
+        why.append("the plan leaves rules of which nothing is proved")
+    untried = run.coverage.untried
+    if untried:
+        why.append(f"{untried} {'goal was' if untried == 1 else 'goals were'} not tried when the plan was made")
+    return "; ".join(why)
 
 
 def as_json(run: BenchRun) -> dict[str, Any]:
@@ -64,6 +76,8 @@ def as_json(run: BenchRun) -> dict[str, Any]:
         "operator": run.operator,
         "started": run.started,
         "rig": run.rig,
+        "rig_kind": run.rig_kind,
+        "simulated": run.simulated,
         "folder": str(run.folder),
         "plan": None if run.plan is None else str(run.plan),
         "plan_digest": run.plan_digest,

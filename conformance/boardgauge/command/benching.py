@@ -39,7 +39,7 @@ from boardgauge.language import Board, UnusableSpec
 from boardgauge.plans.plan import Plan
 from boardgauge.rigs.interlocks import Interlocks
 from boardgauge.rigs.kinds import open_rig
-from boardgauge.rigs.rig import Rig, RigFailure
+from boardgauge.rigs.rig import SIMULATED, Rig, RigFailure
 from boardgauge.rigs.rig_file import RigFile, read_rig_file
 from boardgauge.sheets.cautions import cautions
 from boardgauge.traces.errors import BadWiring, UnreadableRecording
@@ -142,6 +142,8 @@ def _say_notes(error: BaseException) -> None:
 def _say_of(rig: Rig, board: Board, watching: Watching) -> None:
     """Say before anything is begun what of the board the rig leaves alone, and whether anything watches over it."""
     facts = rig.facts
+    if facts.simulated:
+        watching.say(f"{facts.name}: {SIMULATED}; whatever comes of this run, it qualifies none")
     left = [name for name in board.inputs if name not in facts.drives]
     if left:
         watching.say(
@@ -210,6 +212,7 @@ def _head(board: Board, plan: bytes, serial: str, operator: str, file: RigFile) 
         "spec_digest": board.digest,
         "plan_digest": sha256(plan).hexdigest(),
         "rig": file.name,
+        "rig_kind": file.kind,
         "boardgauge": version("boardgauge"),
     }
 
@@ -230,6 +233,7 @@ def _carried_out(
     if not watching.agreed("Have you read this, and may the plan begin?"):
         return False
     plan, segments, place = chosen.plan, 0, (0, 0)
+    head = {**head, "simulated": rig.facts.simulated}
     try:
         if resume:
             journal, kept, place = take_up(folder, head, plan, board)

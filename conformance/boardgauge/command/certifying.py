@@ -166,6 +166,8 @@ def _of_last_visit(records: Records, board: Board, serial: str, command: str) ->
     from boardgauge.records.finding import Wanted, find_runs
     from boardgauge.records.lots import last_visit
     from boardgauge.reports.report import BoardReport, JudgedRun, RecordingFile
+    from boardgauge.rigs.rig import SIMULATED
+    from boardgauge.sheets.figures import many
 
     of_kind = find_runs(records, Wanted(board=board.id))
     rows = [row for row in of_kind if row.serial == serial]
@@ -174,7 +176,9 @@ def _of_last_visit(records: Records, board: Board, serial: str, command: str) ->
         hint = f"; did you mean {near!r}?" if near else ""
         raise Unusable(f"{records.name}: no run of {board.id} {serial}{hint}")
     found: list[Again] = []
-    for row in last_visit(rows):
+    # A simulated run under a board's serial number takes nothing from what was measured of the board.
+    real = [row for row in rows if not row.simulated]
+    for row in last_visit(real or rows):
         try:
             found.append(judge_again(records, row.number))
         except CannotJudgeAgain as error:
@@ -185,6 +189,8 @@ def _of_last_visit(records: Records, board: Board, serial: str, command: str) ->
     judged_by = found[0].board
     if judged_by.digest != board.digest:
         notes.append(f"The spec says something else today ({board.digest[:12]}); the board is judged as it was kept.")
+    if real and len(real) < len(rows):
+        notes.append(f"{many(len(rows) - len(real), 'run')} of this number left out ({SIMULATED}).")
     notes += [
         f"Run {one.kept.row.number} was kept as {one.kept.row.verdict}, by Boardgauge {one.kept.row.version}."
         for one in found
@@ -197,6 +203,7 @@ def _of_last_visit(records: Records, board: Board, serial: str, command: str) ->
             one.kept.row.number,
             one.kept.row.measured,
             one.kept.plan,
+            one.kept.row.simulated,
         )
         for one in found
     )
@@ -210,6 +217,7 @@ def _of_last_visit(records: Records, board: Board, serial: str, command: str) ->
         first.lot,
         first.operator,
         first.rig,
+        first.rig_kind,
         datetime.now(UTC),
         tuple(notes),
     )

@@ -15,6 +15,7 @@ import click
 from boardgauge.command.failing import CONFORMS, DEVIATES, Unusable
 from boardgauge.command.keeping import opened
 from boardgauge.command.records_telling import wanted_of
+from boardgauge.rigs.rig import NOT_KEPT, SIMULATED
 from boardgauge.sheets.figures import many
 
 if TYPE_CHECKING:
@@ -25,14 +26,24 @@ if TYPE_CHECKING:
 
 
 def tell_figures(
-    database: str, timings: Sequence[str], given: Mapping[str, Any], output: str | None, as_json: bool
+    database: str,
+    timings: Sequence[str],
+    given: Mapping[str, Any],
+    output: str | None,
+    as_json: bool,
+    *,
+    simulated: bool = False,
 ) -> int:
-    """Tell the figures of timings; give the exit status."""
+    """Tell the figures of timings; give the exit status. Simulated boards count only with ``simulated``."""
     with opened(database) as records:
+        from boardgauge.records.finding import simulated_runs
         from boardgauge.records.lots import figures
 
         wanted = wanted_of(given)
-        every = figures(records, wanted)
+        every = figures(records, wanted, simulated=simulated)
+        left = 0 if simulated else simulated_runs(records, wanted)
+        if left:
+            click.echo(left_out(left), err=as_json or not every)
         found = [one for one in every if not timings or one.timing in timings]
         _all_there(timings, every)
     if output is not None:
@@ -46,6 +57,11 @@ def tell_figures(
     if output is not None:
         click.echo(output, err=as_json)
     return DEVIATES if any(one.moves or one.drifts for one in found) else CONFORMS
+
+
+def left_out(runs: int) -> str:
+    """Say that so many simulated runs do not count, and what makes them."""
+    return f"left out: {many(runs, 'run')} ({SIMULATED}); --simulated counts them too"
 
 
 def _all_there(timings: Sequence[str], every: Sequence[TimingFigures]) -> None:
@@ -96,6 +112,10 @@ def _lines(one: TimingFigures) -> Iterator[str]:
 
 def _notes(one: TimingFigures) -> Iterator[str]:
     """Give the figures in words."""
+    for simulated, told in ((True, SIMULATED), (None, NOT_KEPT)):
+        boards = sum(time.simulated is simulated for time in one.times)
+        if boards:
+            yield f"of {boards} of these boards: {told}"
     spread = one.spread
     if spread is not None:
         yield (
@@ -184,7 +204,14 @@ def _data(one: TimingFigures) -> dict[str, Any]:
 
     data = asdict(one)
     data["times"] = [
-        {"serial": t.serial, "lot": t.lot, "run": t.run, "least": t.time.low, "greatest": t.time.high}
+        {
+            "serial": t.serial,
+            "lot": t.lot,
+            "run": t.run,
+            "least": t.time.low,
+            "greatest": t.time.high,
+            "simulated": t.simulated,
+        }
         for t in one.times
     ]
     found: dict[str, Any] = plain(data)

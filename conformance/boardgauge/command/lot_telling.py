@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from boardgauge.command.failing import CONFORMS, DEVIATES, UNDECIDED, Unusable
+from boardgauge.command.figures_telling import left_out
 from boardgauge.command.keeping import opened
+from boardgauge.rigs.rig import NOT_KEPT, SIMULATED
 from boardgauge.sheets.figures import many
 
 if TYPE_CHECKING:
@@ -33,23 +35,26 @@ def tell_lot(
     reduced: bool,
     corrected: Sequence[str],
     as_json: bool,
+    *,
+    simulated: bool = False,
 ) -> int:
-    """Tell whether a lot is accepted; give the exit status."""
+    """Tell whether a lot is accepted; give the exit status. Simulated boards count only with ``simulated``."""
     with opened(database) as records:
-        from boardgauge.records.finding import Wanted
+        from boardgauge.records.finding import Wanted, simulated_runs
         from boardgauge.records.lots import board_states
         from boardgauge.records.sampling import NoSuchPlan
         from boardgauge.records.switching import inspect
 
-        of_lot = board_states(records, Wanted(lot=name, board=board))
+        wanted = Wanted(lot=name, board=board)
+        of_lot = board_states(records, wanted, simulated=simulated)
+        left = 0 if simulated else simulated_runs(records, wanted)
         if not of_lot:
-            raise Unusable(
-                f"{database}: no board of lot {name} was judged" if board is None else f"no {board} of lot {name}"
-            )
+            more = f"; {left_out(left)}" if left else ""
+            raise Unusable(f"{records.name}: no {board or 'board'} of lot {name} was judged{more}")
         kinds = list(dict.fromkeys(state.board for state in of_lot))
         if len(kinds) > 1:
             raise Unusable(f"lot {name} has boards of {', '.join(kinds)}; say which with --board")
-        every = _lots(board_states(records, Wanted(board=kinds[0])))
+        every = _lots(board_states(records, Wanted(board=kinds[0]), simulated=simulated))
         upto = list(every)[: list(every).index(name) + 1]
         lots = [_lot(one, every[one], _sizes(sizes, every)) for one in upto]
         _need_not(corrected, upto)
@@ -64,6 +69,8 @@ def tell_lot(
     else:
         for line in _lines(series, states):
             click.echo(line)
+    if left:
+        click.echo(f"  {left_out(left)}", err=as_json)
     return {"accept": CONFORMS, "go on": UNDECIDED}.get(found.decision, DEVIATES)
 
 
@@ -179,6 +186,10 @@ def _decided(found: Inspected, states: Sequence[BoardState]) -> Iterator[str]:
         )
     if len(states) > found.judged:
         yield f"  beyond it  {len(states) - found.judged} more boards were judged; the first {plan.n} are the sample"
+    for simulated, said in ((True, SIMULATED), (None, NOT_KEPT)):
+        unreal = sum(state.simulated is simulated for state in sample)
+        if unreal:
+            yield f"  boards     of {unreal} of these boards: {said}"
     if found.decision == "go on":
         left = plan.n - found.judged
         yield f"  to do      {f'judge {left} more, drawn at random' if left else 'settle what is undecided'}"
@@ -234,7 +245,10 @@ def _data(series: Sequence[Inspected], states: Sequence[BoardState]) -> dict[str
         "sample": plan.n,
         "accept": plan.accept,
         "reject": plan.reject,
-        "boards": [{"serial": s.serial, "verdict": s.verdict, "plan_complete": s.plan_complete} for s in sample],
+        "boards": [
+            {"serial": s.serial, "verdict": s.verdict, "plan_complete": s.plan_complete, "simulated": s.simulated}
+            for s in sample
+        ],
         "before": [
             {
                 "lot": one.lot.name,

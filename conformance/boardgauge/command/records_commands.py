@@ -25,6 +25,7 @@ _WANTED = (
     click.option("--since", metavar="WHEN", help="Only what was measured on or after: 2026-03-02 or 2026-03-02T09:30."),
     click.option("--until", metavar="WHEN", help="Only what was measured before; a day without a time is included."),
 )
+_simulated_option = click.option("--simulated", is_flag=True, help="Count simulated boards too.")
 _json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 
 
@@ -134,17 +135,20 @@ def again(database: str, /, run: tuple[int, ...], by_spec_of_today: bool, keep: 
 @click.option(
     "-o", "--output", type=click.Path(dir_okay=False), help="Draw the histogram of one TIMING: .svg, .png or .pdf."
 )
+@_simulated_option
 @_json_option
 @click.pass_obj
 @explained
-def timings(database: str, /, timing: tuple[str, ...], output: str | None, as_json: bool, **wanted: Any) -> None:
+def timings(
+    database: str, /, timing: tuple[str, ...], output: str | None, simulated: bool, as_json: bool, **wanted: Any
+) -> None:
     """Tell how each timing spreads over the boards: histogram, mean, capability, trend, and drift from lot to lot.
 
     Exit status: 0 nothing moves, 1 a trend or a drift was found, 2 something could not be used.
     """
     from boardgauge.command.figures_telling import tell_figures
 
-    sys.exit(tell_figures(database, timing, wanted, output, as_json))
+    sys.exit(tell_figures(database, timing, wanted, output, as_json, simulated=simulated))
 
 
 @records.command()
@@ -166,6 +170,7 @@ def timings(database: str, /, timing: tuple[str, ...], output: str | None, as_js
     metavar="LOT",
     help="Before this lot, what was wrong was put right: inspection that was discontinued begins again.",
 )
+@_simulated_option
 @_json_option
 @click.pass_obj
 @explained
@@ -178,6 +183,7 @@ def lot(
     board: str | None,
     reduced: bool,
     corrected: tuple[str, ...],
+    simulated: bool,
     as_json: bool,
 ) -> None:
     """Accept lot NAME or not, by single sampling of ISO 2859-1, level II.
@@ -187,7 +193,7 @@ def lot(
     """
     from boardgauge.command.lot_telling import tell_lot
 
-    sys.exit(tell_lot(database, name, sizes, limit, board, reduced, corrected, as_json))
+    sys.exit(tell_lot(database, name, sizes, limit, board, reduced, corrected, as_json, simulated=simulated))
 
 
 @click.command()

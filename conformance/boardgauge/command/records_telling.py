@@ -17,6 +17,7 @@ import click
 from boardgauge.command.failing import Unusable
 from boardgauge.command.keeping import moment, opened
 from boardgauge.records.moments import local
+from boardgauge.rigs.rig import NOT_KEPT, SIMULATED
 from boardgauge.sheets.figures import many
 
 if TYPE_CHECKING:
@@ -65,7 +66,9 @@ def counted(rows: Sequence[RunRow]) -> str:
     verdicts = Counter(row.verdict for row in rows)
     boards = len({(row.board, row.serial) for row in rows})
     told = ", ".join(f"{verdicts[word]} {word}" for word in ("conforms", "deviates", "undecided") if verdicts[word])
-    return f"{many(len(rows), 'run')} of {many(boards, 'board')}: {told}"
+    unreal = sum(row.simulated is True for row in rows)
+    which = "" if not unreal else f"; {unreal} of them {SIMULATED}"
+    return f"{many(len(rows), 'run')} of {many(boards, 'board')}: {told}{which}"
 
 
 def _cells(row: RunRow) -> tuple[str, ...]:
@@ -78,7 +81,7 @@ def _cells(row: RunRow) -> tuple[str, ...]:
         row.board,
         row.serial,
         row.lot or "-",
-        row.verdict,
+        row.verdict + (", simulated" if row.simulated else ""),
         f"{row.exercised} of {row.exercisable}",
         plan,
         row.operator or "-",
@@ -128,8 +131,11 @@ def _run_lines(kept: KeptRun) -> Iterator[str]:
     row = kept.row
     yield f"run {row.number}: {row.board} {row.serial}" + (f", lot {row.lot}" if row.lot else "")
     yield f"  {row.verdict}"
+    if row.simulated is not False:
+        yield f"  {SIMULATED if row.simulated else NOT_KEPT}"
     by = f" by {row.operator}" if row.operator else ""
     rig = f" on rig {row.rig}" if row.rig else ""
+    rig += f" (kind {row.rig_kind})" if row.rig_kind else ""
     yield f"  measured   {local(row.measured)}{by}{rig}, {row.length / 1_000_000:.1f} s, kept {local(row.added)}"
     begins = "with power-up" if row.known_start else "at an unknown moment in the board's life"
     yield f"  begins     {begins}"

@@ -72,6 +72,8 @@ def _add(
         "added_at": added,
         "operator": entry.operator,
         "rig": entry.rig,
+        "rig_kind": entry.rig_kind,
+        "simulated": entry.simulated,
         "verdict": judgement.verdict,
         "known_start": judgement.known_start,
         "length_us": judgement.end - judgement.start,

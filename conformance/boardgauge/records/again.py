@@ -103,6 +103,8 @@ def keep_again(records: Records, again: Again, visit: str, command: str = "", no
             settings=kept.settings,
             operator=row.operator,
             rig=row.rig,
+            rig_kind=row.rig_kind,
+            simulated=row.simulated,
             # What a plan covers, it covers of the spec that it was made from.
             plan=kept.plan if again.board.digest == row.spec_digest else None,
             visit=visit,

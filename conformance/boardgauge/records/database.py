@@ -19,7 +19,7 @@ from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
 
-LATEST = "0001"
+LATEST = "0002"
 """The version of the database that this program reads and writes."""
 VERSION_TABLE = "boardgauge_version"
 MIGRATIONS = Path(__file__).parent / "migrations"

@@ -40,6 +40,12 @@ def _named(what: str) -> Callable[[object, object, Any], None]:
     return check
 
 
+def any_simulated(runs: Iterable[bool | None]) -> bool | None:
+    """Tell whether one of several runs was simulated; None where none is known to be and of one it is not known."""
+    found = set(runs)
+    return True if True in found else None if None in found else False
+
+
 @frozen
 class KeptFile:
     """One file of a recording: what it was called, and its bytes."""
@@ -112,8 +118,10 @@ class Entry:
     ``files`` are the recording, in one part or several; ``judgement`` what came of it; ``board`` the spec that it was
     judged by and ``spec_given`` what that was called; ``wiring_text`` the text of the wiring's file (None: channels
     went by the names of signals) and ``wiring_given`` the file. ``start`` and ``settings`` are what was told to the
-    judge. ``measured`` is when the recording was made, with its time zone. ``visit`` is the same for all runs that
-    belong together: what was recorded of a board one after the other, say by one plan. ``command`` is what was typed.
+    judge. ``rig`` is the rig that drove the board, if one did, ``rig_kind`` its kind, and ``simulated`` tells whether
+    no real board stood on it; None where that is not known. ``measured`` is when the recording was made, with its time
+    zone. ``visit`` is the same for all runs that belong together: what was recorded of a board one after the other, say
+    by one plan. ``command`` is what was typed.
     """
 
     serial: str = field(validator=_named("serial number"))
@@ -131,6 +139,8 @@ class Entry:
     lot: str | None = field(default=None, validator=_named("lot"))
     operator: str | None = field(default=None, validator=_named("operator"))
     rig: str | None = field(default=None, validator=_named("rig"))
+    rig_kind: str | None = None
+    simulated: bool | None = False
     plan: PlanCoverage | None = None
     visit: str = field(factory=lambda: uuid4().hex)
     command: str = ""

@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from attrs import field, frozen
-from sqlalchemy import ColumnElement, Connection, Row, Select, func, select
+from sqlalchemy import ColumnElement, Connection, Row, Select, false, func, or_, select, true
 
 from boardgauge.judging.judgement import Verdict
 from boardgauge.records.database import Records
@@ -29,7 +29,8 @@ class NoSuchRun(Exception):
 class Wanted:
     """Which runs are asked for; what is None asks for nothing. In ``serial``, ``*`` stands for anything.
 
-    ``since`` and ``until`` are about when the recording was made: from the one on, and before the other.
+    ``since`` and ``until`` are about when the recording was made: from the one on, and before the other. ``real``: runs
+    that are known to be simulated are not asked for.
     """
 
     serial: str | None = None
@@ -40,11 +41,15 @@ class Wanted:
     since: datetime | None = None
     until: datetime | None = None
     runs: tuple[int, ...] = ()
+    real: bool = False
 
 
 @frozen
 class RunRow:
-    """One run as a list shows it. ``plan_reached`` and ``plan_missed`` count goals; None: no plan was run."""
+    """One run as a list shows it. ``plan_reached`` and ``plan_missed`` count goals; None: no plan was run.
+
+    ``simulated``: no real board stood on the rig; None: not known, since an earlier version kept the run.
+    """
 
     number: int
     measured: datetime
@@ -59,6 +64,8 @@ class RunRow:
     plan_missed: int | None
     operator: str | None
     rig: str | None
+    rig_kind: str | None
+    simulated: bool | None
     visit: str
     spec_digest: str
     spec_given: str
@@ -117,6 +124,13 @@ def find_runs(records: Records, wanted: Wanted | None = None) -> list[RunRow]:
     """Give the runs asked for, in the order in which they were measured."""
     with records.reading() as connection:
         return [_run_row(row) for row in connection.execute(_asked(wanted or Wanted()))]
+
+
+def simulated_runs(records: Records, wanted: Wanted) -> int:
+    """Count the runs asked for that are known to be simulated."""
+    with records.reading() as connection:
+        query = _asked(wanted).where(runs.c.simulated == true()).with_only_columns(func.count()).order_by(None)
+        return int(connection.execute(query).scalar_one())
 
 
 def find_timings(records: Records, wanted: Wanted | None = None) -> list[tuple[RunRow, tuple[MeasuredTiming, ...]]]:
@@ -214,6 +228,8 @@ def _asked(wanted: Wanted) -> Select[Any]:
         query = query.where(runs.c.measured_at >= without_zone(wanted.since))
     if wanted.until is not None:
         query = query.where(runs.c.measured_at < without_zone(wanted.until))
+    if wanted.real:
+        query = query.where(or_(runs.c.simulated.is_(None), runs.c.simulated == false()))
     if wanted.runs:
         query = query.where(runs.c.id.in_(wanted.runs))
     return query.order_by(runs.c.measured_at, runs.c.id)
@@ -242,6 +258,8 @@ def _run_row(row: Row[Any]) -> RunRow:
         plan_missed=row.plan_missed,
         operator=row.operator,
         rig=row.rig,
+        rig_kind=row.rig_kind,
+        simulated=row.simulated,
         visit=row.visit,
         spec_digest=row.spec_digest,
         spec_given=row.spec_given,

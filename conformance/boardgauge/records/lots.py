@@ -1,8 +1,8 @@
 """What the boards of the records say together: each timing over all boards, over time and from lot to lot.
 
-Law of this module: one time a board. Where a board was measured more than once, its last run that measured the timing
-counts. Boards whose run deviated in a timing without giving a time for it are counted and told, since figures of the
-others alone look better than the boards are.
+Law of this module: one time a board, and simulated boards only where they are asked for. Where a board was measured
+more than once, its last run that measured the timing counts. Boards whose run deviated in a timing without giving a
+time for it are counted and told, since figures of the others alone look better than the boards are.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from boardgauge.judging.judgement import Verdict, worst
 from boardgauge.records.capability import Capability, capability
 from boardgauge.records.database import Records
 from boardgauge.records.drift import Drift, Trend, drift_of, told, trend_of
-from boardgauge.records.entry import together
+from boardgauge.records.entry import any_simulated, together
 from boardgauge.records.finding import MeasuredTiming, RunRow, Wanted, find_runs, find_timings, plans_of_runs
 from boardgauge.records.spread import Interval, Spread, spread_of
 from boardgauge.records.tables import deviations
@@ -27,7 +27,10 @@ SECOND = 1_000_000
 
 @frozen
 class BoardTime:
-    """What a timing took on one board: at least ``time.low`` seconds and at most ``time.high``."""
+    """What a timing took on one board: at least ``time.low`` seconds and at most ``time.high``.
+
+    ``simulated``: no real board was there; None: not known.
+    """
 
     board: str
     serial: str
@@ -35,6 +38,7 @@ class BoardTime:
     run: int
     measured: datetime
     time: Interval
+    simulated: bool | None = False
 
 
 @frozen
@@ -71,6 +75,7 @@ class BoardState:
     """What a board's last visit came to: the worst verdict of its runs, and whether a plan reached all its goals.
 
     ``made_good``: an earlier visit deviated and the last one does not: it was mended, or measured wrongly before.
+    ``simulated``: no real board was there at the last visit; None: not known.
     """
 
     board: str
@@ -80,11 +85,12 @@ class BoardState:
     first_measured: datetime
     plan_complete: bool
     made_good: bool = False
+    simulated: bool | None = False
 
 
-def figures(records: Records, wanted: Wanted) -> list[TimingFigures]:
-    """Give the figures of each timing of the runs asked for."""
-    runs = find_timings(records, wanted)
+def figures(records: Records, wanted: Wanted, *, simulated: bool = False) -> list[TimingFigures]:
+    """Give the figures of each timing of the runs asked for; with ``simulated`` those of simulated boards too."""
+    runs = find_timings(records, evolve(wanted, real=not simulated))
     broken = _deviating(records, [row for row, _ in runs])
     found: dict[tuple[str, str], _Gathered] = {}
     for row, measured in runs:
@@ -109,16 +115,20 @@ class _Gathered:
             self.deviated.discard(row.serial)
             # Taken out first, so that boards stand in the order of their last measuring.
             self.times.pop(row.serial, None)
-            self.times[row.serial] = BoardTime(row.board, row.serial, row.lot, row.number, row.measured, time)
+            found = BoardTime(row.board, row.serial, row.lot, row.number, row.measured, time, row.simulated)
+            self.times[row.serial] = found
         elif broken:
             self.times.pop(row.serial, None)
             self.deviated.add(row.serial)
 
 
-def board_states(records: Records, wanted: Wanted) -> list[BoardState]:
-    """Give what the last visit of each board came to, boards in the order in which they were first measured."""
+def board_states(records: Records, wanted: Wanted, *, simulated: bool = False) -> list[BoardState]:
+    """Give what the last visit of each board came to, boards in the order in which they were first measured.
+
+    Visits of simulated boards count only with ``simulated``.
+    """
     boards: dict[tuple[str, str], list[RunRow]] = {}
-    rows = find_runs(records, wanted)
+    rows = find_runs(records, evolve(wanted, real=not simulated))
     plans = plans_of_runs(records, [row.number for row in rows if row.plan_reached is not None])
     for row in rows:
         boards.setdefault((row.board, row.serial), []).append(row)
@@ -136,6 +146,7 @@ def board_states(records: Records, wanted: Wanted) -> list[BoardState]:
                 of_board[0].measured,
                 bool(covered) and all(plan.complete for plan in covered),
                 verdict != "deviates" and any(run.verdict == "deviates" for run in of_board),
+                any_simulated(run.simulated for run in last),
             )
         )
     return states

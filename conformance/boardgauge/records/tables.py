@@ -100,11 +100,14 @@ runs = Table(
     Column("command", Text, nullable=False),
     Column("note", Text, nullable=False),
     Column("judgement", Text, nullable=False),
+    Column("rig_kind", String(20)),
+    Column("simulated", Boolean),
     Index("ix_runs_board_id", "board_id"),
     Index("ix_runs_measured_at", "measured_at"),
     Index("ix_runs_visit", "visit"),
 )
-"""One row a run; ``judgement``, ``plan`` and ``settings`` are JSON."""
+"""One row a run; ``judgement``, ``plan`` and ``settings`` are JSON. ``simulated``: no real board stood on the rig;
+empty where that is not known."""
 
 
 def _of_a_run() -> tuple[Column[int], Column[int]]:

@@ -18,7 +18,7 @@ from boardgauge.records.entry import PlanCoverage
 from boardgauge.records.moments import utc
 from boardgauge.reports.report import BoardReport, JudgedRun, TimingTold, statement
 
-VERSION = 1
+VERSION = 2
 
 
 def to_json(report: BoardReport) -> str:
@@ -35,6 +35,8 @@ def to_data(report: BoardReport) -> dict[str, Any]:
         "lot": report.lot,
         "operator": report.operator,
         "rig": report.rig,
+        "rig_kind": report.rig_kind,
+        "simulated": report.simulated,
         "made": _utc(report.made),
         "made_by": f"Boardgauge {report.version}",
         "command": report.command,
@@ -66,6 +68,7 @@ def _run(run: JudgedRun) -> dict[str, Any]:
         "files": [asdict(file) for file in run.files],
         "measured": _utc(run.measured),
         "length": run.seconds,
+        "simulated": run.simulated,
         "verdict": judgement["verdict"],
         "start": judgement["start"],
         "deviations": judgement["deviations"],

@@ -13,7 +13,7 @@ from attrs import frozen
 
 from boardgauge.drawings.page import Paper
 from boardgauge.records.moments import local
-from boardgauge.reports.report import BoardReport, JudgedRun, TimingTold, statement
+from boardgauge.reports.report import BoardReport, JudgedRun, TimingTold, statement, told_of
 from boardgauge.sheets.as_typst import to_pages, to_pdf
 from boardgauge.sheets.blocks import Block, Caution, Column, Heading, Paragraph, Table
 from boardgauge.sheets.cautions import GOVERNS
@@ -82,8 +82,9 @@ def fitted(report: BoardReport, paper: Paper = "letter") -> Handout:
 def certificate(report: BoardReport, room: Room) -> Handout:
     """Give the certificate with this much written out."""
     came = "qualified" if report.qualified else report.verdict
+    told = f" ({told_of(report.simulated)})" if report.simulated is not False else ""
     # Never cut: it is what the board is known by.
-    title = f"Certificate of test: {report.name} {came}"
+    title = f"Certificate of test: {report.name} {came}{told}"
     return Handout(title, tuple(_blocks(report, room)), (), footer(report.board))
 
 
@@ -117,7 +118,7 @@ def _blocks(report: BoardReport, room: Room) -> Iterator[Block]:
 def _facts(report: BoardReport, room: Room) -> Table:
     board = report.board
     rows = [("Serial number", report.serial or "not given")]
-    given = (("Lot", report.lot), ("Measured by", report.operator), ("Rig", report.rig))
+    given = (("Lot", report.lot), ("Measured by", report.operator), ("Rig", _rig(report)))
     rows += [(name, _cut(value, room.cell)) for name, value in given if value]
     made = f"Boardgauge {report.version}"
     rows.append(("Made", made if report.made is None else f"{local(report.made)}, {made}"))
@@ -132,6 +133,13 @@ def _facts(report: BoardReport, room: Room) -> Table:
         rows.append(("Notes", f"and {len(report.notes) - room.runs} more; they stand in the JSON report"))
     name = _cut(f"{board.title} ({board.id})", room.cell)
     return Table("facts", (Column("Board", 1.0), Column(name, 5.0)), tuple(rows))
+
+
+def _rig(report: BoardReport) -> str | None:
+    """Say which rig drove the board, and that no real board was there, if so."""
+    told = [f"kind {report.rig_kind}" if report.rig_kind else "", told_of(report.simulated)]
+    kind = "; ".join(text for text in told if text)
+    return None if report.rig is None else f"{report.rig} ({kind})" if kind else report.rig
 
 
 def _runs(report: BoardReport, room: Room) -> Table:

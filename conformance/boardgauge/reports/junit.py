@@ -13,7 +13,7 @@ from xml.etree import ElementTree as ET
 
 from boardgauge.drawings.words import pattern
 from boardgauge.judging.judgement import Deviation
-from boardgauge.reports.report import BoardReport, JudgedRun
+from boardgauge.reports.report import BoardReport, JudgedRun, told_of
 
 NOT_EXERCISED = "not exercised, so nothing is proved of it"
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -40,6 +40,9 @@ def _suite(report: BoardReport, run: JudgedRun) -> ET.Element:
     facts = {
         "board": report.board.id,
         "serial": report.serial,
+        "rig": report.rig,
+        "rig_kind": report.rig_kind,
+        "simulated": told_of(run.simulated) or None,
         "verdict": judgement.verdict,
         "start": "power-up" if judgement.known_start else "unknown",
         "spec_digest": judgement.spec_digest,

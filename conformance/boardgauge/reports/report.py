@@ -1,9 +1,9 @@
 """What is reported of one board: its judged recordings, and what they come to together.
 
 Law of this module: it adds nothing to the judgements but counting. One deviation is enough for the board to deviate,
-and one doubt to be undecided; what any run exercised is exercised. A board is qualified only if it conforms, every
-plan that was run reached all its goals, and every rule was exercised; without a plan nothing is said of the board as a
-whole.
+and one doubt to be undecided; what any run exercised is exercised. A board is qualified only if it was a real one, it
+conforms, every plan that was run reached all its goals, and every rule was exercised; without a plan nothing is said of
+the board as a whole.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from boardgauge.judging.judgement import Deviation, Judgement, Verdict, worst
 from boardgauge.language.model import Board
 from boardgauge.machine.compile import compile_board
 from boardgauge.plans.plan import untried
-from boardgauge.records.entry import PlanCoverage, together
+from boardgauge.records.entry import PlanCoverage, any_simulated, together
+from boardgauge.rigs.rig import NOT_KEPT, SIMULATED
 
 
 @frozen
@@ -30,13 +31,17 @@ class RecordingFile:
 
 @frozen
 class JudgedRun:
-    """One judged recording. ``number`` is its run in the records, None if it is not from there."""
+    """One judged recording. ``number`` is its run in the records, None if it is not from there.
+
+    ``simulated``: no real board stood on the rig; None: not known, since an earlier version kept the run.
+    """
 
     judgement: Judgement
     files: tuple[RecordingFile, ...]
     number: int | None = None
     measured: datetime | None = None
     plan: PlanCoverage | None = None
+    simulated: bool | None = False
 
     @property
     def name(self) -> str:
@@ -121,6 +126,7 @@ class BoardReport:
     lot: str | None = None
     operator: str | None = None
     rig: str | None = None
+    rig_kind: str | None = None
     made: datetime | None = None
     notes: tuple[str, ...] = field(default=())
 
@@ -135,14 +141,24 @@ class BoardReport:
         return together(run.plan for run in self.runs if run.plan is not None)
 
     @property
-    def qualified(self) -> bool:
-        """Tell whether the board conforms, a plan was run and none missed a goal, and every rule was exercised.
+    def simulated(self) -> bool | None:
+        """Whether no real board was there in one of the runs; None where that is not known."""
+        return any_simulated(run.simulated for run in self.runs)
 
-        A plan that left something untried, since there was too little time to plan for it, qualifies no board.
+    @property
+    def shown_whole(self) -> bool:
+        """Tell whether all conforms, a plan was run and none missed a goal, and every rule was exercised.
+
+        A plan that left something untried, since there was too little time to plan for it, shows no board whole.
         """
         plans = self.plans
         whole = bool(plans) and all(plan.complete for plan in plans)
         return self.verdict == "conforms" and whole and not self.untried and not self.not_exercised()
+
+    @property
+    def qualified(self) -> bool:
+        """Tell whether a real board was shown whole."""
+        return self.shown_whole and self.simulated is False
 
     @property
     def untried(self) -> int:
@@ -207,6 +223,16 @@ class BoardReport:
 
 def statement(report: BoardReport) -> str:
     """Say in a sentence or two what the verdict means for this board."""
+    said = _meaning(report)
+    return said if report.simulated is False else f"{told_of(report.simulated).capitalize()}. {said}"
+
+
+def told_of(simulated: bool | None) -> str:
+    """Say that no real board was there, or that it is not known; empty where there was one."""
+    return "" if simulated is False else SIMULATED if simulated else NOT_KEPT
+
+
+def _meaning(report: BoardReport) -> str:
     if report.verdict == "deviates":
         number = len(report.deviations())
         what = "one deviation" if number == 1 else f"{number} deviations"
@@ -225,6 +251,8 @@ def statement(report: BoardReport) -> str:
             "about it."
         )
     missed = sum(len(plan.missed) for plan in report.plans)
+    if report.shown_whole:
+        return f"{text} Every goal of the plan was reached, but by no board that is known to be real: none qualifies."
     if report.plans and not missed and not missing:
         goals = f"{report.untried} of its goals {'was' if report.untried == 1 else 'were'} not tried"
         return f"{text} The plan qualifies no board: {goals} when the plan was made."

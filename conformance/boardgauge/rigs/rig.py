@@ -23,9 +23,24 @@ from attrs import frozen
 
 from boardgauge.machine.run import POWER, Value
 
-__all__ = ["LONGEST_PULSE", "POWER", "Change", "Report", "Rig", "RigFacts", "RigFailure", "Value"]
+__all__ = [
+    "LONGEST_PULSE",
+    "NOT_KEPT",
+    "POWER",
+    "SIMULATED",
+    "Change",
+    "Report",
+    "Rig",
+    "RigFacts",
+    "RigFailure",
+    "Value",
+]
 
 
+SIMULATED = "simulated: no real board"
+"""What is said wherever a run is told of in which no real board stood on the rig."""
+NOT_KEPT = "whether a real board was there was not kept"
+"""The same of a run that an earlier version made or kept."""
 LONGEST_PULSE = 200_000
 """Microseconds: no rig is asked for a longer pulse; what lasts longer is set, waited for and set back."""
 
@@ -83,6 +98,11 @@ class RigFacts:
     watchdog: int | None = None
     chooses: bool = False
     pulses: bool = False
+
+    @property
+    def simulated(self) -> bool:
+        """Tell whether no real board is there: it is simulated, or time is virtual, which nothing real keeps to."""
+        return self.virtual or self.kind == "simulated"
 
 
 class Rig(ABC):
