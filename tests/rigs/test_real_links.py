@@ -19,6 +19,7 @@ from bench_fixture import WATCHDOG
 from bench_plans import TARNBECK, ended
 from boardgauge.rigs.kinds import open_rig
 from boardgauge.rigs.line_rig import LineRig
+from boardgauge.rigs.needed import MissingPackage
 from boardgauge.rigs.rig import Change, Rig, RigFailure
 from boardgauge.rigs.rig_file import rig_file_from
 
@@ -200,5 +201,5 @@ def test_a_library_that_is_missing_is_told_with_what_brings_it(monkeypatch: pyte
     """Without pyserial the message has the command to install it."""
     monkeypatch.setitem(sys.modules, "serial", None)
     text = 'language = 1\n[rig]\nkind = "serial"\nname = "x"\n[serial]\nport = "/dev/no-such-port"\n'
-    with pytest.raises(RigFailure, match=r'this rig needs pyserial: pip install "boardgauge\[rigs\]"'):
+    with pytest.raises(MissingPackage, match=r'this rig needs pyserial: pip install "boardgauge\[rigs\]"'):
         open_rig(rig_file_from(text, "rig.toml", TARNBECK))

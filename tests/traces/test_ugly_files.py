@@ -117,6 +117,9 @@ def test_dumping_off_across_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
     assert all(math.isnan(pairs(found, f"v{n}")[-1][1]) for n in range(60))
 
 
+READ = "a recording: VCD, CSV or JSON lines in UTF-8, Parquet or Arrow"
+
+
 @pytest.mark.parametrize(
     ("data", "what"),
     [
@@ -126,8 +129,9 @@ def test_dumping_off_across_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
         (b"%PDF-1.4\n%\xe2\xe3\n", "PDF document"),
         (b'[{"t_s": 0, "a": 1}]\n', "one JSON array; expected a JSON object on each line"),
         (b"# only\n# remarks\n", "remarks and no header: '# only'"),
+        (b"\x00\x01\x02", f"which is not text; expected {READ}"),
         (b"FEA1rest", "no longer written"),
-        (b"\n\n", "the file is empty"),
+        (b"\n\n", f"the file is empty; expected {READ}"),
     ],
 )
 def test_files_that_are_something_else_are_told_as_what_they_are(data: bytes, what: str) -> None:

@@ -38,7 +38,8 @@ from boardgauge.judging.judge import Judge
 from boardgauge.language import Board, UnusableSpec
 from boardgauge.plans.plan import Plan
 from boardgauge.rigs.interlocks import Interlocks
-from boardgauge.rigs.kinds import open_rig
+from boardgauge.rigs.kinds import check_installed, open_rig
+from boardgauge.rigs.needed import MissingPackage
 from boardgauge.rigs.rig import SIMULATED, Rig, RigFailure
 from boardgauge.rigs.rig_file import RigFile, read_rig_file
 from boardgauge.sheets.cautions import cautions
@@ -82,8 +83,11 @@ def run_bench(
     board = find_board(given)
     try:
         file = read_rig_file(rig_path, board)
+        check_installed(file)
     except UnusableSpec as error:
         raise Unusable(str(error)) from None
+    except MissingPackage as error:
+        raise Unusable(f"{rig_path}: {error}") from None
     folder = Path(output) if output is not None else Path(f"bench-{re.sub(r'[^A-Za-z0-9-]+', '_', serial)}")
     if not resume:
         # Before minutes are spent on a plan.

@@ -20,6 +20,7 @@ from boardgauge.machine.scenario_reader import read_scenario
 from boardgauge.plans import Sitting, read_plan
 from boardgauge.rigs.kinds import open_rig as open_kind
 from boardgauge.rigs.library import TIME_LIMIT, open_library
+from boardgauge.rigs.needed import MissingPackage
 from boardgauge.rigs.rig import Rig, RigFailure
 from boardgauge.rigs.rig_file import read_rig_file
 
@@ -56,7 +57,7 @@ def open_rig(mark: pytest.Mark, item: Any, board: Board) -> Rig:
         return open_library(
             board, path, name=path.name, time_limit=_limit(mark, item), latency=_said_time(mark, item, "latency", 0)
         )
-    except UnusableSpec as error:
+    except (UnusableSpec, MissingPackage) as error:
         raise _wrong(item, str(error)) from None
     except RigFailure as error:
         raise _wrong(item, f"the firmware cannot be tried: {error}") from None

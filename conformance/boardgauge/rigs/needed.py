@@ -8,12 +8,14 @@ from __future__ import annotations
 from importlib import import_module
 from typing import Any
 
-from boardgauge.rigs.rig import RigFailure
+
+class MissingPackage(Exception):
+    """A library that a kind of rig needs is not installed; the message has the command that brings it."""
 
 
 def needed(module: str, package: str) -> Any:
-    """Give a module of the extra ``rigs``. Raises RigFailure where its package is not installed."""
+    """Give a module of the extra ``rigs``. Raises MissingPackage where its package is not installed."""
     try:
         return import_module(module)
     except ImportError:
-        raise RigFailure(f'this rig needs {package}: pip install "boardgauge[rigs]"') from None
+        raise MissingPackage(f'this rig needs {package}: pip install "boardgauge[rigs]"') from None

@@ -26,6 +26,8 @@ from boardgauge.traces.errors import UnreadableRecording, shown
 from boardgauge.traces.source import Block
 
 _REMARKS = (b"#", b"%", b"//")
+FORMATS = "a recording: VCD, CSV or JSON lines in UTF-8, Parquet or Arrow"
+"""What is expected where a file is none of them: what is no other format is taken for CSV."""
 _MOST_LINES = 100
 _RATE = re.compile(
     r"sampl(?:e|ing)[ _-]?(?:(rate|frequency|freq)|interval|period|time)\s*(?:[\[(]\s*([a-zµμ/]+)\s*[\])])?"
@@ -70,7 +72,7 @@ def read_header(source: Iterator[Block], file: str) -> tuple[Columns, Block]:
     said = [line for line in lines[: 2 * _MOST_LINES] if line.raw.strip()]
     if not any(not line.remark for line in said):
         what = f"there are remarks and no header: {shown(said[0].raw)}" if said else "the file is empty"
-        raise UnreadableRecording(file, what, line=lines[-1].number if lines else 1, expected="a VCD or CSV recording")
+        raise UnreadableRecording(file, what, line=lines[-1].number if lines else 1, expected=FORMATS)
     try:
         return _header(said, lines, file)
     except csv.Error as error:
@@ -83,7 +85,7 @@ def _header(said: list[_Line], lines: list[_Line], file: str) -> tuple[Columns, 
     first = plain[0]
     if b"\0" in first.raw:
         what = f"it begins with {shown(first.raw, 16)}, which is not text"
-        raise UnreadableRecording(file, what, line=first.number, expected="a VCD or CSV file in UTF-8")
+        raise UnreadableRecording(file, what, line=first.number, expected=FORMATS)
     found = next((line for line in plain if _timed(line)), None)
     step = None
     if found is None:
