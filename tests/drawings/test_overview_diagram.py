@@ -12,12 +12,14 @@ from attrs import evolve
 from boardgauge.drawings import draw, render
 from boardgauge.drawings.frame import widen
 from boardgauge.drawings.frame_label import free_names
-from boardgauge.drawings.overview import edge_lines, from_anywhere, overview_diagram, state_names
+from boardgauge.drawings.overview import edge_lines, from_anywhere, overview_diagram, state_lines, state_names
 from boardgauge.drawings.page import PAPERS, Graph, Words, print_scale
 from boardgauge.drawings.rendering import to_svg
 from boardgauge.language import Board, read_board
 from boardgauge.machine.compile import compile_board
-from boardgauge.machine.operating import Overview, overview
+from boardgauge.machine.operating import OperatingState, Overview, overview
+from boardgauge.machine.table import Machine
+from sheets.sheet_helpers import BOARDS, study_of
 
 
 def _backwards(board: Board) -> Board:
@@ -176,3 +178,34 @@ def test_all_gives_every_drawing_by_name(board: Board) -> None:
     """Overview first, then the rules and the outputs that keep something."""
     made = draw(board, "all", "dot")
     assert list(made) == ["overview", *board.rules, "cc"]
+
+
+def _lines(values: dict[str, bool | tuple[int, bool] | None], machine: Machine) -> list[str]:
+    outputs = tuple((name, values.get(name, False)) for name in machine.board.outputs)
+    return list(state_lines(machine, OperatingState(1, True, outputs, (), (), (), (), 1)))
+
+
+def test_what_is_off_is_told_of_outputs_that_are_known_to_be_off(seen: Overview) -> None:
+    """All, all others, none of those told apart; and nothing where no output is told apart."""
+    machine = seen.machine
+    names = list(machine.board.outputs)
+    cooling = next(level.index for level in machine.levels if level.input == "o")
+    valve = {"rv": (cooling, True)}
+    assert _lines({}, machine) == ["all outputs off"]
+    assert _lines(valve, machine) == ["reversing valve on while cooling on", "all others off"]
+    assert _lines({"cc": None}, machine) == ["of the outputs told apart, none on"]
+    assert _lines({**valve, "cc": None}, machine)[1:] == ["of the others told apart, none on"]
+    assert _lines(dict.fromkeys(names), machine) == []
+    assert _lines({**valve, "cc": True}, machine) == ["compressor contactor on", "reversing valve on while cooling on"]
+
+
+@pytest.mark.parametrize("name", BOARDS)
+def test_every_state_of_the_library_tells_of_its_outputs_what_is_so(name: str) -> None:
+    """Whatever a box says is off is an output of that state, and it is off."""
+    seen = study_of(name).overview
+    for state in seen.states:
+        said = list(state_lines(seen.machine, state))
+        values = [value for _, value in state.outputs]
+        assert ("all outputs off" in said) == (set(values) == {False})
+        assert ("all others off" not in said) or (None not in values and True not in values)
+        assert any("told apart" in line for line in said) <= (False in values and None in values)

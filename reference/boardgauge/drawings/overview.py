@@ -192,8 +192,14 @@ def _told_apart(board: model.Board, name: str, state: OperatingState, others: li
         label = words.thing(board, own[0])
         return f"{name}: {label}"
     outputs = _outputs_on(board, state)
-    merged = any(value is None for _, value in state.outputs)
-    return f"{name}: {outputs or ('none of the outputs told apart' if merged else 'outputs off')}"
+    if outputs:
+        return f"{name}: {outputs}"
+    values = [value for _, value in state.outputs]
+    if False not in values:
+        return name  # nothing of its outputs is known: it gets a number
+    maybe = [words.thing(board, output) for output, value in state.outputs if isinstance(value, tuple)]
+    off = f"all but {_and(maybe)} off" if maybe else "outputs off"
+    return f"{name}: {'none of the outputs told apart on' if None in values else off}"
 
 
 def _outputs_on(board: model.Board, state: OperatingState) -> str:
@@ -204,13 +210,17 @@ def _outputs_on(board: model.Board, state: OperatingState) -> str:
 def state_lines(machine: Machine, state: OperatingState) -> Iterator[str]:
     """Say what can be seen in a state: the outputs that are on, and what each lamp shows."""
     board = machine.board
-    some = any(value is None for _, value in state.outputs)
     said = _outputs_on(board, state)
-    yield said or ("of the outputs told apart, none on" if some else "all outputs off")
+    if said:
+        yield said
     for output, value in state.outputs:
         if isinstance(value, tuple):
             level, polarity = value
             yield f"{words.thing(board, output)} on while {words.level(board, machine.levels[level], polarity)}"
+    values = [value for _, value in state.outputs]
+    if not said and False in values:
+        named = "others" if any(isinstance(value, tuple) for value in values) else "outputs"
+        yield f"of the {named} told apart, none on" if None in values else f"all {named} off"
     for lamp, line in state.lamps:
         yield f"{words.thing(board, lamp)}: {words.pattern(board.lamps[lamp].lines[line].shows)}"
 
