@@ -1,7 +1,7 @@
 """A Mealy machine learned from the simulated board alone is that built from the compiled machine.
 
 The untimed view: an input is a poke at the bench and a wait until nothing is due any more, an output what then shows.
-The learner (L*, PyPI ``aalpy``) knows nothing of specs and machines.
+The learner (L*, of ``aalpy``) knows nothing of specs and machines.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """An exported chart, run in an independent SCXML engine, shows what the reference shows at nominal times.
 
-The engine is PyPI ``python-statemachine``. It waits in real time; here its clock is one of our own, that stands still
+The engine is ``python-statemachine``. It waits in real time; here its clock is one of our own, that stands still
 while it works and jumps while it waits.
 """
 
