@@ -11,7 +11,6 @@ from boardgauge.drawings import words
 from boardgauge.language import Board, read_board
 from boardgauge.language import expressions as ex
 from boardgauge.language.model import Delay, Lockout
-from boardgauge.language.quantities import MIN, MS, S
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.explore import Step
 
@@ -28,22 +27,6 @@ def test_a_thing_goes_by_title_then_text_then_id(tarnbeck: Board) -> None:
     assert words.thing(tarnbeck, "o") == "cooling"
     assert words.thing(tarnbeck, "restart_delay") == "restart delay"
     assert words.thing(tarnbeck, "led") == "status LED"
-
-
-@pytest.mark.parametrize(
-    ("microseconds", "said"),
-    [
-        (42_900 * MS, "42.9 s"),
-        (250 * MS, "250 ms"),
-        (14_250 * MS, "14.25 s"),
-        (5 * MIN, "5 min"),
-        (90 * S, "90 s"),
-        (0, "0 ms"),
-    ],
-)
-def test_times_are_said_as_a_stopwatch_reads(microseconds: int, said: str) -> None:
-    """Two decimals below 20 s, one above, minutes from three minutes on."""
-    assert words.time(microseconds) == said
 
 
 def test_a_duration_is_said_with_its_range(tarnbeck: Board) -> None:

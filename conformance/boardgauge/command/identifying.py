@@ -12,6 +12,7 @@ import click
 
 from boardgauge.command.failing import Unusable
 from boardgauge.command.finding import find_board
+from boardgauge.drawings.time_words import most
 from boardgauge.identifying import (
     Account,
     Ahead,
@@ -122,7 +123,7 @@ def _few(names: list[str]) -> str:
 
 
 def _asked(then: Experiment) -> str:
-    return f"{then.text} At most {stopwatch(then.within)}." if then.within else then.text
+    return f"{then.text} At most {most(then.within)}." if then.within else then.text
 
 
 def account_lines(told: Account, brief: bool) -> list[str]:
@@ -136,7 +137,7 @@ def account_lines(told: Account, brief: bool) -> list[str]:
         lines.append(f"    perhaps   {', '.join(told.may_be_on)}")
     for word, rows in (("runs", told.running), ("may run", told.may_run)):
         if rows:
-            lines.append(f"    {word:9} {', '.join(f'{name} (at most {stopwatch(time)})' for name, time in rows)}")
+            lines.append(f"    {word:9} {', '.join(f'{name} (at most {most(time)})' for name, time in rows)}")
     lines += [f"    then      {line}" for line in map(ahead_words, told.by_itself)]
     waits = [ahead_words(one) for one in told.waits_for]
     lines += [f"    if        {line}" for line in waits]
@@ -145,7 +146,7 @@ def account_lines(told: Account, brief: bool) -> list[str]:
 
 def ahead_words(one: Ahead) -> str:
     """Say what leads on."""
-    within = "" if not one.within else f", within {stopwatch(one.within)}"
+    within = "" if not one.within else f", within {most(one.within)}"
     sure = "" if one.always else ", perhaps"
     return f"{one.cause} -> {one.leads_to}{within}{sure}"
 

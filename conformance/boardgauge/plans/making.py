@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 
 from attrs import evolve, frozen
 
-from boardgauge.drawings import words
+from boardgauge.drawings.time_words import rough_time
 from boardgauge.language.model import Board, InputKind
 from boardgauge.language.quantities import S
 from boardgauge.plans.carrying import bench_time
@@ -170,4 +170,4 @@ def kind_of(aim: Aim) -> GoalKind:
 
 def told_time(time: int) -> str:
     """Give a length of bench time in words."""
-    return words.time(-(-time // S) * S)
+    return rough_time(-(-time // S) * S)

@@ -13,6 +13,7 @@ from random import Random
 from attrs import evolve
 
 from boardgauge.drawings import words
+from boardgauge.drawings.time_words import least, most
 from boardgauge.faults import Fault, faults_of
 from boardgauge.judging.judge import Judge
 from boardgauge.judging.judgement import Deviation
@@ -113,8 +114,8 @@ def _told(study: Study, fault: Fault, first: Deviation, recipe: Recipe) -> Itera
     yield sentence(f"seen: {first.observed.split(' at ')[0]}, at {clock(first.time - recipe.zero)}")
     yield sentence(f"expected: {first.expected}")
     if first.earliest is not None or first.latest is not None:
-        low = "" if first.earliest is None else f"not before {clock(max(0, first.earliest - recipe.zero))}"
-        high = "" if first.latest is None else f"not after {clock(max(0, first.latest - recipe.zero))}"
+        low = "" if first.earliest is None else f"not before {least(max(0, first.earliest - recipe.zero))}"
+        high = "" if first.latest is None else f"not after {most(max(0, first.latest - recipe.zero))}"
         yield sentence(f"allowed: {', '.join(part for part in (low, high) if part)}")
     yield sentence(f"the fault that the board was given: {fault.name}; likely cause: {fault.cause}")
 

@@ -16,6 +16,7 @@ from boardgauge.drawings.causes import causes_of, timing_row
 from boardgauge.drawings.chart import Band, Cause, Chart, Curve, Edge, Ramp, Row
 from boardgauge.drawings.rendering import footer
 from boardgauge.drawings.run_timings import RunTimings
+from boardgauge.drawings.time_words import time_range
 from boardgauge.language.model import Input, InputKind
 from boardgauge.language.problems import nearest_of
 from boardgauge.language.quantities import S
@@ -200,7 +201,7 @@ def timing_line(engine: Engine, timing: Timing, ramps: tuple[Ramp, ...]) -> Row:
     if len(timing.choices) == 1:
         lasts = timing.choices[0]
         top = write_plain_time(lasts.nominal)
-        detail = words.time_range(lasts.shortest, lasts.longest) if lasts.shortest != lasts.longest else "exactly"
+        detail = time_range(lasts.shortest, lasts.longest) if lasts.shortest != lasts.longest else "exactly"
     else:
         top, detail = "full", words.timing(board, timing)
     return Row(timing_row(timing.name), name, False, (), "0", top, detail, timing=True, ramps=ramps)

@@ -10,9 +10,10 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from boardgauge.drawings.time_words import UNITS, time_range, unit_of
 from boardgauge.language import expressions as ex
 from boardgauge.language import model
-from boardgauge.language.quantities import MIN, MS, Duration, H, S
+from boardgauge.language.quantities import Duration
 from boardgauge.language.quantity_writer import write_blink, write_number, write_plain_time, write_quantity
 from boardgauge.machine.table import Level, Machine, Timing
 
@@ -107,22 +108,6 @@ def _row(board: model.Board, name: str) -> _Row | None:
 # -- times ---------------------------------------------------------------------------------------------------------
 
 
-def time(microseconds: int) -> str:
-    """Give a time rounded to what a stopwatch can use: ``42.9 s``, ``57.3 min``, ``250 ms``."""
-    number, unit = _in(_unit(microseconds), microseconds)
-    return f"{number} {unit}"
-
-
-def time_range(shortest: int, longest: int) -> str:
-    """Give two times with their unit once, ``42.9 to 47.1 s``; one time where both are the same."""
-    if shortest == longest:
-        return write_plain_time(shortest)
-    unit = _unit(longest)
-    first, word = _in(unit, shortest)
-    last, _ = _in(unit, longest)
-    return f"{first} to {last} {word}"
-
-
 def duration(lasts: Duration) -> str:
     """Give a duration with its range, ``45 s (42.9 to 47.1 s)``; ``90 s exactly`` where it has none."""
     if lasts.tolerance is None:
@@ -162,31 +147,15 @@ def after(board: model.Board, row: Timing) -> str:
 
 
 def _choices(choices: Sequence[Duration], setting: str) -> str:
-    unit = max(choices, key=lambda choice: choice.nominal).nominal
-    same = _unit(unit)
-    if all(choice.nominal % (same // 1000) == 0 for choice in choices):
-        numbers = [_in(same, choice.nominal)[0] for choice in choices]
-        word = _in(same, unit)[1]
-        return f"{_either(numbers)} {word} by {setting}"
+    unit = unit_of(max(choice.nominal for choice in choices))
+    if all(choice.nominal % (unit // 10) == 0 for choice in choices):
+        numbers = [write_number(Fraction(choice.nominal, unit)) for choice in choices]
+        return f"{_either(numbers)} {UNITS[unit]} by {setting}"
     return f"{_either([write_plain_time(choice.nominal) for choice in choices])} by {setting}"
 
 
 def _either(items: Sequence[str]) -> str:
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} or {items[-1]}"
-
-
-def _unit(microseconds: int) -> int:
-    if microseconds >= 3 * H:
-        return H
-    if microseconds >= 3 * MIN:
-        return MIN
-    return MS if microseconds < S else S
-
-
-def _in(unit: int, microseconds: int) -> tuple[str, str]:
-    places = 2 if unit == S and microseconds < 20 * S else 1 if unit != MS else 0
-    number = round(Fraction(microseconds, unit), places)
-    return write_number(number), {MS: "ms", S: "s", MIN: "min", H: "h"}[unit]
 
 
 # -- conditions ----------------------------------------------------------------------------------------------------

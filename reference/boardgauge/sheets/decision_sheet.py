@@ -12,9 +12,9 @@ from attrs import define, evolve, field, frozen
 
 from boardgauge.drawings.page import FAMILY
 from boardgauge.drawings.svg_text import line, path, rect, text, wrapped
+from boardgauge.drawings.time_words import most
 from boardgauge.identifying import Candidate, Knowledge, Leaf, Node, account, decision_tree
 from boardgauge.sheets.blocks import Block, Drawing, Figure, Paragraph, Sheet
-from boardgauge.sheets.figures import stopwatch
 from boardgauge.sheets.study import Study
 
 TREE = "identify"
@@ -127,7 +127,7 @@ class _Parts:
         if isinstance(node, Leaf):
             return _Cell(node, answered, self._leaf_words(node))
         experiment = node.experiment
-        said = experiment.text + (f" At most {stopwatch(experiment.within)}." if experiment.within else "")
+        said = experiment.text + (f" At most {most(experiment.within)}." if experiment.within else "")
         cell = _Cell(node, answered, tuple(wrapped(said, _SIZE, _WIDTH - 2 * _INSIDE - 4)))
         if column == _COLUMNS:
             self._go_on(cell)
@@ -147,7 +147,7 @@ class _Parts:
             return (*lines, *wrapped("Not told apart from outside.", _SIZE, width))
         ahead = [one for one in account(self.known, leaf.situations[0], leaf.left).by_itself if one.always]
         if len(ahead) == 1:
-            within = f" within {stopwatch(ahead[0].within)}" if ahead[0].within else ""
+            within = f" within {most(ahead[0].within)}" if ahead[0].within else ""
             lines += wrapped(f"then{within}: {ahead[0].leads_to}", _SIZE, width)
         return tuple(lines)
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from boardgauge.drawings import words
 from boardgauge.drawings.overview import state_names
+from boardgauge.drawings.time_words import time_range
 from boardgauge.language.model import InputKind
 from boardgauge.language.quantities import Quantity
 from boardgauge.language.quantity_writer import write_quantity
@@ -72,7 +73,7 @@ def limits_table(study: Study, recipe: Recipe) -> Table | None:
             words.thing(study.board, one.output),
             "comes on" if one.value else "goes off",
             clock(one.nominal - recipe.zero),
-            f"{clock(one.earliest - recipe.zero)} to {clock(one.latest - recipe.zero)}",
+            time_range(one.earliest - recipe.zero, one.latest - recipe.zero),
         )
         for one in windows(study, recipe)
     )

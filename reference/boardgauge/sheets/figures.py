@@ -1,6 +1,7 @@
-"""Print times and limits as a person with a stopwatch reads them.
+"""Print times as a person with a stopwatch reads them.
 
-Law of this module: a figure is rounded to what it can be measured to and never to less; units are always written.
+Law of this module: a time is rounded to what it can be measured to and never to less; units are always written. A limit
+is never rounded (``drawings/time_words.py``).
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from fractions import Fraction
 
 from attrs import evolve
 
+from boardgauge.drawings.time_words import limits
 from boardgauge.language.quantities import MIN, MS, Duration, H, S
 from boardgauge.language.quantity_writer import write_number
 
@@ -42,15 +44,8 @@ def stopwatch(microseconds: int) -> str:
     return " ".join(parts)
 
 
-def limits(duration: Duration) -> str:
-    """Give the least and the greatest time, ``42.9 s to 47.1 s``; one time where they are the same."""
-    if duration.shortest == duration.longest:
-        return f"exactly {stopwatch(duration.nominal)}"
-    return f"{stopwatch(duration.shortest)} to {stopwatch(duration.longest)}"
-
-
 def with_limits(duration: Duration) -> str:
-    """Give a time with its limits in brackets, ``45 s (42.9 s to 47.1 s)``."""
+    """Give a time with its limits in brackets, ``45 s (42.9 to 47.1 s)``."""
     if duration.shortest == duration.longest:
         return f"{stopwatch(duration.nominal)} exactly"
     return f"{stopwatch(duration.nominal)} ({limits(duration)})"

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from boardgauge.drawings import words
+from boardgauge.drawings.time_words import at_least
 from boardgauge.language.model import Board, Flashes, InputKind, Lamp, LampLine
 from boardgauge.language.quantities import MS
 from boardgauge.sheets.blocks import Block, Cell, Column, Paragraph, Sheet, Table
@@ -69,7 +70,7 @@ def _lamp(study: Study, number: int, lamp: Lamp) -> Iterator[Block]:
     ]
     if lamp.changes_within or lamp.not_judged_for:
         wait = max(lamp.changes_within, lamp.not_judged_for)
-        notes.append(f"After a change, wait {stopwatch(wait)} before you read it.")
+        notes.append(f"After a change, wait {at_least(wait)} before you read it.")
     yield Table(f"{lamp.id}-lines", tuple(columns), tuple(rows), name[0].upper() + name[1:], tuple(notes))
     apart = tuple(_apart(study, number, lamp, shown))
     if apart:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from boardgauge.drawings import words
+from boardgauge.drawings.time_words import least, most
 from boardgauge.language.model import Setting
 from boardgauge.machine.table import Machine
 from boardgauge.sheets.blocks import Block, Column, Paragraph, Sheet, Table
@@ -48,8 +49,8 @@ def _rows(machine: Machine, setting: Setting) -> Iterator[tuple[str, ...]]:
             words.thing(board, setting.id) if number == 0 else "",
             f"{name} (factory)" if position.name is not None and position.name == setting.factory else name,
             stopwatch(position.is_.nominal),
-            stopwatch(position.is_.shortest),
-            stopwatch(position.is_.longest),
+            least(position.is_.shortest),
+            most(position.is_.longest),
             joined(uses) if number == 0 else "",
             (setting.note.clause or "") if number == 0 else "",
         )

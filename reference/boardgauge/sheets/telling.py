@@ -11,13 +11,14 @@ from collections.abc import Iterable, Iterator
 from attrs import frozen
 
 from boardgauge.drawings import words
+from boardgauge.drawings.time_words import limits
 from boardgauge.language import expressions as ex
 from boardgauge.language.model import Board, InputKind
 from boardgauge.language.quantities import Duration
 from boardgauge.machine.config import Config
 from boardgauge.machine.run import Entry, Taken
 from boardgauge.machine.table import Region, Timing
-from boardgauge.sheets.figures import joined, limits, sentence, stopwatch
+from boardgauge.sheets.figures import joined, sentence, stopwatch
 from boardgauge.sheets.study import Study
 
 _CHANGES = {

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from boardgauge.drawings import words
+from boardgauge.drawings.time_words import time_range
 from boardgauge.language.expressions import Condition, names
 from boardgauge.language.model import Board, Input, InputKind
 from boardgauge.language.quantity_writer import write_quantity
@@ -52,7 +53,7 @@ def _input(machine: Machine, row: Input) -> tuple[str, ...]:
         kind = f"sensor, {row.unit}"
         if row.accuracy is not None and row.accuracy.number:
             kind += f", ± {write_quantity(row.accuracy)}"
-    seen = f"{stopwatch(row.filter.least)} to {stopwatch(row.filter.greatest)}" if row.filter.greatest else "at once"
+    seen = time_range(row.filter.least, row.filter.greatest) if row.filter.greatest else "at once"
     what = _what(board, row.id, row.note.text)
     if row.note.why:
         what += f". {row.note.why[0].upper()}{row.note.why[1:]}"

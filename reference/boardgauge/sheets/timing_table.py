@@ -10,13 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from boardgauge.drawings import words
+from boardgauge.drawings.time_words import least, most
 from boardgauge.language import expressions as ex
 from boardgauge.language import model
 from boardgauge.language.model import Board
 from boardgauge.language.quantities import Duration
 from boardgauge.machine.table import Machine, Timing
 from boardgauge.sheets.blocks import Block, Column, Paragraph, Sheet, Table
-from boardgauge.sheets.figures import joined, sped_up, stopwatch
+from boardgauge.sheets.figures import joined, sped_up, stopwatch, with_limits
 from boardgauge.sheets.study import Study
 
 TIMINGS = "timings"
@@ -72,8 +73,8 @@ def _rows(machine: Machine, timing: Timing) -> Iterator[tuple[str, ...]]:
         yield (
             name,
             stopwatch(lasts.nominal),
-            stopwatch(lasts.shortest),
-            stopwatch(lasts.longest),
+            least(lasts.shortest),
+            most(lasts.longest),
             *fast,
             counts(machine, timing),
             timing.clause or "",
@@ -87,7 +88,7 @@ def _sped(machine: Machine, timing: Timing, lasts: Duration) -> str:
     for index in timing.speed_ups:
         row = machine.speed_ups[index]
         short = sped_up(lasts, row.times_faster)
-        said = f"{stopwatch(short.nominal)} ({stopwatch(short.shortest)} to {stopwatch(short.longest)})"
+        said = with_limits(short)
         parts.append(said if len(machine.speed_ups) == 1 else f"{said} with {words.plain(row.id)}")
     return "; ".join(parts)
 
@@ -140,7 +141,7 @@ def position_name(board: Board, setting: str, position: int) -> str:
 
 
 def _notes(machine: Machine) -> Iterator[str]:
-    yield "From 20 s on limits are rounded to 0.1 s, from 1 s on to 0.01 s. A time inside its limits is right."
+    yield "Limits are exact; where it says about, they are rounded outwards. A time inside its limits is right."
     for row in machine.speed_ups:
         board = machine.board
         yield (
@@ -164,7 +165,7 @@ def _lamp_rows(board: Board, lamp: model.Lamp) -> Iterator[tuple[str, ...]]:
             parts[f"dark: {means}"] = line.shows.dark
     for name, time in parts.items():
         lasts = Duration(time, lamp.tolerance)
-        told = (stopwatch(lasts.nominal), stopwatch(lasts.shortest), stopwatch(lasts.longest))
+        told = (stopwatch(lasts.nominal), least(lasts.shortest), most(lasts.longest))
         yield (words.thing(board, lamp.id), name, *told)
 
 
