@@ -14,7 +14,7 @@ from boardgauge.command.sheet_asking import stopwatch
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.settle import Engine
 from boardgauge.plans import Observe, Set, WaitFor, carry_out, read_plan, write_plan
-from boardgauge.plans.sheet import asks_for_a_time, for_hand
+from boardgauge.plans.pace import asks_for_a_time, for_hand
 from plans.planned import HEATER, heater, library, plan_of
 
 

@@ -20,7 +20,7 @@ from boardgauge.language.quantity_writer import write_pattern
 from boardgauge.machine.settle import Engine
 from boardgauge.plans import Observe, Plan, WaitFor, carry_out
 from boardgauge.plans.entering import REACTION, NotAllWritten, Sheet, Written, check_sheet, trace_of_sheet
-from boardgauge.plans.sheet import asks_for_a_time, for_hand
+from boardgauge.plans.pace import asks_for_a_time, for_hand
 from boardgauge.plans.sheet_reader import read_sheets_text
 from plans.planned import board_of, plan_of
 

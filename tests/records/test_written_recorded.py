@@ -12,7 +12,7 @@ from boardgauge.boards import board_path
 from boardgauge.command.finding import plan_beside
 from boardgauge.language import read_board
 from boardgauge.plans import WaitFor, read_plan
-from boardgauge.plans.sheet import for_hand
+from boardgauge.plans.pace import for_hand
 from boardgauge.records.database import open_records
 from boardgauge.records.entry import Goal
 from boardgauge.records.finding import Wanted, find_run, find_runs

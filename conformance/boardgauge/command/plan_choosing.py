@@ -113,7 +113,7 @@ def _make(given: str, board: Board, path: Path, rig: RigFile, limit: int, say: C
             "or name a plan with --plan"
         )
     text = write_plan(made.plan, board)
-    worth = f"{made.found} of {made.faults} faults found, {told_time(made.plan.expected_time)} of bench"
+    worth = f"{made.found} of {made.faults} faults found, {told_time(made.plan.expected_time)} of bench on a rig"
     try:
         if not _published(path, text.encode()):
             # Another bench was planning for the same spec, and came first: one plan for all.

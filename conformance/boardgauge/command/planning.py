@@ -6,6 +6,7 @@ standard output.
 
 from __future__ import annotations
 
+import shlex
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from boardgauge.plans.plan import Plan
     from boardgauge.plans.wish import Wish
     from boardgauge.rigs.rig_file import RigFile
+    from boardgauge.sheets.blocks import Sheet
 
 _ENDINGS = (".toml", ".pdf", ".txt")
 
@@ -56,7 +58,7 @@ def plan_board(
         wish = for_rig(wish, _rig_file(rig, board))
     made = made_within(wish, time_given("--planning-time", planning_time), jobs or cores())
     click.echo(summary(made, board))
-    _write_out(made.plan, board, outputs, paper=paper, table=table)
+    _write_out(made.plan, board, given, outputs, paper=paper, table=table)
 
 
 def write_kept(given: str, outputs: tuple[str, ...], *, paper: str, table: bool) -> None:
@@ -73,16 +75,18 @@ def write_kept(given: str, outputs: tuple[str, ...], *, paper: str, table: bool)
             "leave --kept out, and one is made"
         )
     click.echo(chosen.said)
-    _write_out(chosen.plan, board, outputs, paper=paper, table=table)
+    _write_out(chosen.plan, board, given, outputs, paper=paper, table=table)
 
 
-def _write_out(plan: Plan, board: Board, outputs: tuple[str, ...], *, paper: str, table: bool) -> None:
+def _write_out(plan: Plan, board: Board, given: str, outputs: tuple[str, ...], *, paper: str, table: bool) -> None:
     from boardgauge.plans.plan_writer import write_plan
     from boardgauge.plans.sheet import plan_sheets
     from boardgauge.sheets.as_text import to_text
 
+    plan_file = next((output for output in outputs if output.lower().endswith(".toml")), "PLAN.toml")
+    sheets = plan_sheets(plan, board, shlex.join(["boardgauge", "plan", given, "--enter", plan_file]))
     if table:
-        for sheet in plan_sheets(plan, board):
+        for sheet in sheets:
             click.echo("\n" + to_text(sheet), nl=False)
     for output in outputs:
         path = Path(output)
@@ -90,9 +94,9 @@ def _write_out(plan: Plan, board: Board, outputs: tuple[str, ...], *, paper: str
             case ".toml":
                 path.write_text(write_plan(plan, board), encoding="utf-8")
             case ".pdf":
-                path.write_bytes(pdf_of(plan, board, cast(Paper, paper)))
+                path.write_bytes(pdf_of(plan, sheets, board, cast(Paper, paper)))
             case _:
-                path.write_text("\n".join(to_text(s) for s in plan_sheets(plan, board)), encoding="utf-8")
+                path.write_text("\n".join(map(to_text, sheets)), encoding="utf-8")
         click.echo(output)
 
 
@@ -104,14 +108,13 @@ def _check_output(path: Path) -> None:
         raise Unusable(f"{path}: there is no folder {path.parent}")
 
 
-def pdf_of(plan: Plan, board: Board, paper: Paper) -> bytes:
-    """Give a plan as PDF."""
-    from boardgauge.plans.sheet import plan_sheets
+def pdf_of(plan: Plan, sheets: tuple[Sheet, ...], board: Board, paper: Paper) -> bytes:
+    """Give the sheets of a plan as PDF."""
     from boardgauge.sheets.as_typst import to_pdf
     from boardgauge.sheets.handout import Handout
 
     footer = f"{board.id} {board.digest[:12]} · {command_line()}"
-    first, *others = plan_sheets(plan, board)
+    first, *others = sheets
     return to_pdf(Handout(plan.title, first.blocks, tuple(others), footer), paper)
 
 
@@ -215,7 +218,7 @@ def summary(made: Made, board: Board) -> str:
     lines = [
         f"{plan.title}",
         f"  {steps} steps in {len(plan.sittings)} sitting{'s' if len(plan.sittings) != 1 else ''}, "
-        f"{told_time(plan.expected_time)} of bench for a board at nominal times",
+        f"{told_time(plan.expected_time)} of bench on a rig, for a board at nominal times",
         f"  faults found {made.found} of {made.faults}, at nominal, earliest, latest and random lengths alike",
     ]
     for row in plan.leaves_out:

@@ -41,7 +41,7 @@ def ask_plan(plan: Plan, board: Board, off: int, written: dict[str, dict[int, Wr
 
 
 def _ask_sitting(sitting: Sitting, board: Board, off: int, written: dict[int, Written]) -> None:
-    from boardgauge.plans.sheet import asks_for_a_time
+    from boardgauge.plans.pace import asks_for_a_time
 
     asked = [number for number in range(len(sitting.steps)) if asks_for_a_time(sitting, number)]
     at = 0

@@ -34,8 +34,8 @@ def enter(given: str, plan_file: str, times: str | None, reaction: str | None, r
     from boardgauge.language import UnusableSpec
     from boardgauge.language.text_file import text_of
     from boardgauge.plans.entering import REACTION, trace_of_sheet
+    from boardgauge.plans.pace import for_hand
     from boardgauge.plans.plan_reader import read_plan_text
-    from boardgauge.plans.sheet import for_hand
     from boardgauge.plans.sheet_reader import read_sheets_text
 
     if records.record is not None and records.serial is None:

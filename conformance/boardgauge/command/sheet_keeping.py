@@ -79,7 +79,7 @@ def _text(plan: Plan, board: Board, off: int, written: Mapping[str, Mapping[int,
 
 
 def _asked(sitting: Sitting) -> list[int]:
-    from boardgauge.plans.sheet import asks_for_a_time
+    from boardgauge.plans.pace import asks_for_a_time
 
     return [number for number in range(len(sitting.steps)) if asks_for_a_time(sitting, number)]
 

@@ -25,7 +25,7 @@ from boardgauge.plans.plan import Measure, Observe, PlanStep, Set, Sitting, Wait
 from boardgauge.plans.side import Rows, Side
 
 BEFORE = S
-_TRIED = (
+TRIED = (
     Lengths("nominal"),
     Lengths("earliest"),
     Lengths("latest"),
@@ -112,11 +112,21 @@ def _waiting(
 # -- windows ---------------------------------------------------------------------------------------------------------
 
 
-def with_windows(sitting: Sitting, board: Board, engine: Engine, wired: Sequence[str]) -> Sitting:
-    """Give a sitting with its windows, what is observed and what is measured, as good boards have them."""
+def good_boards(sitting: Sitting, engine: Engine, lengths: Sequence[Lengths] = TRIED) -> list[Carried]:
+    """Carry a sitting out on good boards: as early, as late and as chance will have it; those that come to rest."""
+    tried = [carry_out(sitting, engine, row.timings, row.seed) for row in lengths]
+    return [row for row in tried if row.settled]
+
+
+def with_windows(
+    sitting: Sitting, board: Board, engine: Engine, wired: Sequence[str], carried: Sequence[Carried] | None = None
+) -> Sitting:
+    """Give a sitting with its windows, what is observed and what is measured, as good boards have them.
+
+    ``carried``: the good boards, where they have been taken through it.
+    """
     # A limit has to be known before the step it belongs to is over on a board that is late.
-    tried = [carry_out(sitting, engine, row.timings, row.seed) for row in _TRIED]
-    carried = [row for row in tried if row.settled]
+    carried = good_boards(sitting, engine) if carried is None else carried
     steps: list[PlanStep] = []
     since, since_index = "", -1
     for index, step in enumerate(sitting.steps):
@@ -134,7 +144,7 @@ def with_windows(sitting: Sitting, board: Board, engine: Engine, wired: Sequence
             steps.append(_seen(looked, wired))
         else:
             steps.append(step)
-        if step.id:
+        if step.id and not isinstance(step, (Wait, Observe)):
             since, since_index = step.id, index
     return evolve(sitting, steps=tuple(steps))
 

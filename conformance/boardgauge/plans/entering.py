@@ -19,8 +19,8 @@ from boardgauge.language.quantity_writer import write_pattern
 from boardgauge.machine.lamp_wave import parts
 from boardgauge.machine.run import POWER, Edges, Value
 from boardgauge.plans.carrying import wiring_of
+from boardgauge.plans.pace import asks_for_a_time, by_hand, rig_only
 from boardgauge.plans.plan import Observe, Set, Sitting, Wait, WaitFor
-from boardgauge.plans.sheet import asks_for_a_time, by_hand, rig_only
 from boardgauge.traces.conditioning import condition
 from boardgauge.traces.recording import Channel, Recording, channel_of
 from boardgauge.traces.trace import Trace

@@ -8,27 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from attrs import evolve
-
 from boardgauge.drawings import words
+from boardgauge.drawings.time_words import at_least, time_range
 from boardgauge.language.model import Board, InputKind
-from boardgauge.language.quantities import MS, S
 from boardgauge.language.scope import STATES
-from boardgauge.machine.compile import compile_board
 from boardgauge.machine.run import Value
 from boardgauge.machine.scenario_writer import written_value
-from boardgauge.machine.settle import Engine
-from boardgauge.plans.carrying import bench_time
-from boardgauge.plans.emitting import with_windows
 from boardgauge.plans.making import told_time
-from boardgauge.plans.plan import PLURALS, Measure, Observe, Plan, PlanStep, Set, Sitting, Wait, WaitFor
+from boardgauge.plans.pace import asks_for_a_time, for_hand, rig_only
+from boardgauge.plans.plan import PLURALS, Measure, Observe, Plan, Set, Sitting, Wait, WaitFor
 from boardgauge.sheets.blocks import Block, Caution, Column, Paragraph, Points, Sheet, Table
 
-BY_HAND = 400 * MS
-"""No hand does anything on purpose within less (common practice, no source)."""
-SLOWEST = 2 * S
-"""A hand is given so long between two things, so that it is known which came first."""
 _BOX, _AT = "[   ]", "______ s"
+_RIG_ONLY = (
+    "Steps marked rig only are shorter than a hand can be, or timed from one that is: leave them out, write nothing."
+)
 _STEP_COLUMNS = (
     Column("No.", 0.5, "right"),
     Column("Do or look", 3.2),
@@ -38,44 +32,26 @@ _STEP_COLUMNS = (
 )
 
 
-def plan_sheets(plan: Plan, board: Board) -> tuple[Sheet, ...]:
-    """Give the sheets of a plan: what to know before, one a sitting, and what it shows."""
+def plan_sheets(plan: Plan, board: Board, entering: str) -> tuple[Sheet, ...]:
+    """Give the sheets of a plan: what to know before, one a sitting, and what it shows.
+
+    ``entering`` is the command that asks for what was written.
+    """
     plan = for_hand(plan, board)
-    sheets = [Sheet("plan", plan.title, tuple(_before(plan, board)))]
-    for sitting in plan.sittings:
+    sheets = [Sheet("plan", plan.title, tuple(_before(plan, board, entering)))]
+    for number, sitting in enumerate(plan.sittings):
         title = f"Sitting {sitting.id} of {len(plan.sittings)}"
-        sheets.append(Sheet(f"sitting-{sitting.id}", title, tuple(_sitting(sitting, board))))
+        blocks = tuple(_sitting(sitting, board))
+        # What has no room at the foot of a page goes to the next one, and the next sitting follows it there.
+        sheets.append(Sheet(f"sitting-{sitting.id}", title, blocks, own_page=number == 0))
     sheets.append(Sheet("covers", "What the plan shows", tuple(covering(plan)), own_page=False))
     return tuple(sheets)
 
 
-def by_hand(sitting: Sitting) -> Sitting:
-    """Give a sitting with its waits as long as a hand needs, flickers apart."""
-    steps: list[PlanStep] = []
-    for number, step in enumerate(sitting.steps):
-        if isinstance(step, Wait) and not rig_only(sitting, number):
-            steps.append(evolve(step, time=max(step.time, SLOWEST)))
-        elif isinstance(step, WaitFor):
-            steps.append(evolve(step, at_most=max(step.at_most, 2 * SLOWEST)))
-        else:
-            steps.append(step)
-    return evolve(sitting, steps=tuple(steps))
-
-
-def for_hand(plan: Plan, board: Board) -> Plan:
-    """Give a plan as a hand carries it out: its waits longer, and windows and looks as good boards then have them."""
-    engine = Engine(compile_board(board))
-    sittings = []
-    for sitting in map(by_hand, plan.sittings):
-        steps = tuple(Wait(s.held, s.id, s.why) if isinstance(s, Observe) else s for s in sitting.steps)
-        sittings.append(by_hand(with_windows(evolve(sitting, steps=steps), board, engine, plan.wired)))
-    return evolve(plan, sittings=tuple(sittings), expected_time=bench_time(sittings, engine))
-
-
-def _before(plan: Plan, board: Board) -> Iterator[Block]:
+def _before(plan: Plan, board: Board, entering: str) -> Iterator[Block]:
     yield Paragraph(
         f"Board {plan.board}, spec {plan.spec_digest[:12]}. Sittings: {len(plan.sittings)}. "
-        f"A board at nominal times takes {told_time(plan.expected_time)}."
+        f"By hand a board at nominal times takes {told_time(plan.expected_time)}."
     )
     yield Caution("Before you touch a unit", plan.cautions)
     rows = tuple((name, words.thing(board, name), kind_in_words(board, name)) for name in plan.wired if name != "power")
@@ -87,8 +63,8 @@ def _before(plan: Plan, board: Board) -> Iterator[Block]:
             "Tick Done where a board in order would have shown just this; else write what it showed.",
             "A wait may take a little longer. What this plan is said to find, it finds with a recorder on every "
             "signal; a person finds what shows in what is looked at and timed.",
-            "Steps marked rig only are shorter than a hand can be; leave them out, and write nothing.",
-            f"Then: boardgauge plan {plan.board} --enter PLAN.toml asks for what you wrote, and judges it.",
+            *((_RIG_ONLY,) if needs(plan) else ()),
+            f"Then: {entering} asks for what you wrote, and judges it.",
         ),
         "How to use it",
     )
@@ -118,7 +94,7 @@ def _sitting(sitting: Sitting, board: Board) -> Iterator[Block]:
         yield Caution("Before the steps named", notes)
     yield Table(f"steps-{sitting.id}", _STEP_COLUMNS, rows, "Steps")
     yield Caution(
-        "When it is over",
+        f"When sitting {sitting.id} is over",
         (
             "The supply is off: check it, and that every link and jumper that you fitted is off the board.",
             "Write here how many links you fitted and took off:  fitted ______  taken off ______",
@@ -144,27 +120,7 @@ def _row(sitting: Sitting, number: int, board: Board) -> tuple[str, ...]:
     step = sitting.steps[number]
     does, shows = told(sitting, number, board)
     asked = _AT if asks_for_a_time(sitting, number) else ""
-    return f"{number + 1}", does, shows, asked, "" if isinstance(step, Measure) else _BOX
-
-
-def rig_only(sitting: Sitting, number: int) -> bool:
-    """Tell whether a step belongs to a flicker (there, a moment, and back) that is shorter than a hand can be."""
-    return any(_flickers(sitting, middle) for middle in (number - 1, number, number + 1))
-
-
-def _flickers(sitting: Sitting, middle: int) -> bool:
-    steps = sitting.steps
-    if not 0 < middle < len(steps) - 1:
-        return False
-    there, wait, back = steps[middle - 1 : middle + 2]
-    if not (isinstance(there, Set) and isinstance(wait, Wait) and isinstance(back, Set)):
-        return False
-    return wait.time < BY_HAND and bool(there.inputs) and there.inputs.keys() == back.inputs.keys()
-
-
-def asks_for_a_time(sitting: Sitting, number: int) -> bool:
-    """Tell whether a person writes down a time for a step."""
-    return isinstance(sitting.steps[number], (Set, WaitFor, Observe)) and not rig_only(sitting, number)
+    return f"{number + 1}", does, shows, asked, "" if isinstance(step, Measure) or rig_only(sitting, number) else _BOX
 
 
 def told(sitting: Sitting, number: int, board: Board) -> tuple[str, str]:
@@ -172,28 +128,30 @@ def told(sitting: Sitting, number: int, board: Board) -> tuple[str, str]:
     step = sitting.steps[number]
     numbers = {row.id: n + 1 for n, row in enumerate(sitting.steps) if row.id}
     mark = " (rig only)" if rig_only(sitting, number) else ""
+    why = f" ({step.why})" if step.why else ""
     match step:
         case Set():
             done = [f"{words.thing(board, n)}: {_said(board, n, v)}" for n, v in step.inputs.items()]
             if step.power is not None:
                 done.append(f"supply {'on' if step.power else 'off'}")
-            return "; ".join(done) + mark, step.why
+            return "; ".join(done) + mark + why, ""
         case Wait(time=time):
-            return f"wait {words.time(time)}{mark}", step.why
+            return f"wait {at_least(time)}{mark}{why}", ""
         case WaitFor():
-            window = words.time_range(step.earliest, step.latest)
+            window = time_range(step.earliest, step.latest) if step.latest else "already so"
             since = f" after step {numbers[step.since]}" if step.since else ""
             return (
                 f"wait for {words.thing(board, step.signal)} {'on' if step.level else 'off'}, "
-                f"at most {words.time(step.at_most)}",
+                f"at most {at_least(step.at_most)}",
                 f"{window}{since}",
             )
         case Observe():
-            return f"look for {words.time(step.held)}", _looks(step, board)
+            return f"look for {at_least(step.held)}", _looks(step, board)
         case Measure():
             return (
-                f"time from step {numbers[step.since]} to step {numbers[step.until]}: {words.thing(board, step.what)}",
-                f"{words.time_range(step.shortest, step.longest)}",
+                f"time from step {numbers[step.since]} to step {numbers[step.until]}: {words.thing(board, step.what)}"
+                f"{mark}",
+                time_range(step.shortest, step.longest),
             )
 
 

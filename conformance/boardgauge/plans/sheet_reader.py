@@ -31,9 +31,9 @@ from boardgauge.language.quantity_writer import write_pattern
 from boardgauge.language.table_reader import Reading, TableReader
 from boardgauge.language.text_file import text_of
 from boardgauge.plans.entering import REACTION, NotAllWritten, Sheet, Written, check_sheet
+from boardgauge.plans.pace import asks_for_a_time
 from boardgauge.plans.plan import Observe, Plan, Sitting, WaitFor
 from boardgauge.plans.plan_reader import MOST_STEPS
-from boardgauge.plans.sheet import asks_for_a_time
 
 FILE_KEYS = (
     Key("language", "version", "required", "the version of the language, 1"),

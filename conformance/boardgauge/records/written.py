@@ -19,9 +19,9 @@ from boardgauge.language.quantity_reader import read_plain_time
 from boardgauge.language.quantity_writer import write_plain_time
 from boardgauge.language.toml_writer import quoted
 from boardgauge.plans.entering import Sheet, Written, trace_of_sheet
+from boardgauge.plans.pace import asks_for_a_time, for_hand
 from boardgauge.plans.plan import Plan, Sitting
 from boardgauge.plans.plan_reader import read_plan_text
-from boardgauge.plans.sheet import asks_for_a_time, for_hand
 from boardgauge.plans.sheet_reader import read_sheets_text
 from boardgauge.records.entry import Goal, KeptFile, LeftOut, PlanCoverage
 from boardgauge.traces.trace import Trace
