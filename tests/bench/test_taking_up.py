@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from bench_plans import TARNBECK, Dies, carried, plan_of, runner_in
 from boardgauge.bench.journal import Journal
-from boardgauge.bench.running import UnusableRun, kept_in
+from boardgauge.bench.running import UnusableRun, checked, kept_in, run_of
 from boardgauge.bench.safe_points import levels_at, safe_points, taken_up
+from boardgauge.judging.judge import Judge
 from boardgauge.language.model import Delay
 from boardgauge.rigs.board_rig import BoardRig
 from boardgauge.rigs.rig import RigFailure
@@ -105,3 +106,28 @@ def test_a_journal_cut_off_in_a_line_counts_up_to_that_line(tmp_path_factory: py
     again.close()
     if whole:
         assert len(kept_in(folder).segments) == whole
+
+
+@pytest.mark.parametrize("lost", ["jsonl", "toml"])
+def test_steps_of_which_the_recording_is_gone_are_not_taken_for_shown(tmp_path: Path, lost: str) -> None:
+    """A run whose recording, or its wiring, was taken away passes nothing, however many steps the journal has."""
+    assert carried(tmp_path / "run", plan_of(), BoardRig(TARNBECK, seed=1)).passes
+    (tmp_path / "run" / f"001-start_and_stop.{lost}").unlink()
+    run = run_of(tmp_path / "run", plan_of(), Judge.of(TARNBECK))
+    assert run.verdict == "conforms"
+    assert not run.passes
+    steps = len(plan_of().sittings[0].steps)
+    assert len(run.coverage.missed) == steps
+    assert "sitting start and stop, step 1: its recording, or the wiring of it, is gone" in run.coverage.missed[0]
+
+
+def test_where_no_folder_can_be_made_no_run_is_begun(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A file in the way, or a folder that may not be written into, is told as such before anything is opened."""
+    (tmp_path / "notes").write_text("x")
+    for place in ("notes", "notes/run"):
+        with pytest.raises(UnusableRun, match="notes is a file; expected a folder for the run"):
+            checked(tmp_path / place, {}, resume=False)
+    checked(tmp_path / "a" / "b", {}, resume=False)
+    monkeypatch.setattr("os.access", lambda path, how: False)
+    with pytest.raises(UnusableRun, match="cannot be written into; -o FOLDER names another place"):
+        checked(tmp_path / "a" / "b", {}, resume=False)

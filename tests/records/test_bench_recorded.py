@@ -7,12 +7,16 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from bench_plans import plan_of, plan_text
+from bench_plans import TARNBECK, Dies, plan_of, plan_text
 from boardgauge.command.program import main
+from boardgauge.records.adding import add_run
 from boardgauge.records.database import open_records
 from boardgauge.records.finding import Wanted, find_run, find_runs
 from boardgauge.records.lots import board_states
 from boardgauge.records.packing import content_of
+from boardgauge.rigs.board_rig import BoardRig
+from boardgauge.rigs.rig import RigFailure
+from records.kept_boards import small_entry
 
 RIG = 'language = 1\n[rig]\nkind = "simulated"\nname = "desk"\n[simulated]\ntimings = "nominal"\n'
 COVERS = '\ncovers = [{ kind = "move", goals = ["off to on", "on to off"] }]\n'
@@ -99,3 +103,28 @@ def test_records_that_cannot_be_used_stop_the_bench(tmp_path: Path) -> None:
     assert (status, "is no database" in output) == (2, True)
     assert not (tmp_path / "run").exists()
     assert run_on_the_bench(tmp_path, "--lot", "A")[0] == 2
+
+
+def test_a_board_of_another_lot_is_refused_before_it_is_driven(tmp_path: Path) -> None:
+    """A lot that the records will not take is told at once, and not after the run."""
+    database = str(tmp_path / "a.db")
+    with open_records(database, make=True) as records:
+        add_run(records, small_entry("1042", lot="A"))
+    status, output = run_on_the_bench(tmp_path, "--record", database, "--lot", "B")
+    assert (status, "--record tarnbeck 1042 is of lot A in the records, and this says lot B" in output) == (2, True)
+    assert not (tmp_path / "run").exists()
+    assert run_on_the_bench(tmp_path, "--record", database, "--lot", "A")[0] == 0
+
+
+def test_of_a_run_that_was_broken_off_it_is_told_that_it_is_not_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The records stay as they are, and it is said where the run is and how it comes into them."""
+    database, run = str(tmp_path / "a.db"), tmp_path / "run"
+    failing = Dies(BoardRig(TARNBECK), 5, RigFailure("gone"))
+    monkeypatch.setattr("boardgauge.command.benching.open_rig", lambda file: failing)
+    status, output = run_on_the_bench(tmp_path, "--record", database)
+    told = f"not kept in the records, since the run was broken off; it is in {run}, and --resume goes on with it"
+    assert (status, told in output) == (4, True), output
+    with open_records(database) as records:
+        assert find_runs(records) == []

@@ -180,3 +180,11 @@ def test_by_a_spec_that_is_gone_nothing_is_judged(judged: Path, tmp_path: Path) 
     assert status == 2
     assert "gone.toml: no such file" in output
     assert "run 2 (tarnbeck 1042): conforms, as before" in output
+
+
+def test_a_recording_goes_into_a_folder_and_nowhere_else(judged: Path, tmp_path: Path) -> None:
+    """A file in its place is told as one, before the run is shown."""
+    (tmp_path / "notes").write_text("x")
+    status, output = typed("records", judged, "show", "1", "--recording", tmp_path / "notes")
+    told = f"boardgauge: --recording {tmp_path / 'notes'}: is a file; expected a folder to write the recording into\n"
+    assert (status, output) == (2, told)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import shutil
 import sqlite3
 from importlib import import_module
@@ -225,3 +226,24 @@ def write_version(path: Path) -> None:
     with sqlite3.connect(path) as connection, io.StringIO() as text:
         text.writelines(f"{line}\n" for line in connection.iterdump())
         (HERE / "version-0001.sql").write_text(text.getvalue(), encoding="utf-8")
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="nothing is forbidden to this user")
+def test_records_that_may_only_be_read_say_what_to_do(tmp_path: Path) -> None:
+    """Even looking into them takes a file beside them, so a copy elsewhere is what helps."""
+    path = tmp_path / "a.db"
+    with open_records(str(path), make=True):
+        pass
+    path.chmod(0o444)
+    tmp_path.chmod(0o555)
+    try:
+        with pytest.raises(UnusableRecords, match="copy it into a folder"), open_records(str(path)) as records:
+            find_runs(records)
+    finally:
+        tmp_path.chmod(0o755)
+
+
+def test_what_the_database_says_is_told_with_what_to_do() -> None:
+    """Words of the library that leave a person alone have others in their place."""
+    assert "copy it into a folder where you may write" in database._plain("attempt to write a readonly database")
+    assert database._plain("something new\nin two lines") == "something new"

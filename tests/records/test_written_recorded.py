@@ -144,3 +144,19 @@ def test_what_cannot_be_kept_is_told_before_anything_is_asked(arguments: tuple[s
     """Status 2, and nothing is typed in vain."""
     status, output = typed("plan", *arguments)
     assert (status, words in output) == (2, True), output
+
+
+def test_a_board_of_another_lot_is_refused_before_anything_is_asked() -> None:
+    """What the records will not take is told before the first step, not when all is typed."""
+    assert enter("good.toml", "7", "--lot", "L")[0] in (0, 3)
+    status, output = typed("plan", "iec-ton", "--enter", "plan.toml", "--record", "a.db", "--serial", "7", "--lot", "M")
+    told = "boardgauge: --record iec-ton 7 is of lot L in the records, and this says lot M"
+    assert (status, output.startswith(told)) == (2, True), output
+
+
+def test_the_file_that_cannot_be_used_is_named() -> None:
+    """A plan that is not there is told as the plan, and not as the times beside it."""
+    status, output = typed("plan", "iec-ton", "--enter", "none.toml", "--times", "good.toml")
+    assert (status, output.startswith("boardgauge: --enter none.toml: the plan cannot be used:\n")) == (2, True), output
+    status, output = typed("plan", "iec-ton", "--enter", "plan.toml", "--times", "none.toml")
+    assert (status, output.startswith("boardgauge: none.toml cannot be used:\n")) == (2, True), output

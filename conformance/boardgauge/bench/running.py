@@ -29,6 +29,9 @@ PLAN = "run.plan.toml"
 """The plan of a run, kept in its folder as it was when the run began."""
 
 
+_LOST = "its recording, or the wiring of it, is gone, so what the board did is not known"
+
+
 class UnusableRun(ValueError):
     """A folder that holds no run of this board and plan, or one already where a new one should go."""
 
@@ -110,6 +113,7 @@ def checked(folder: Path, head: dict[str, Any], resume: bool) -> Kept | None:
             raise UnusableRun(
                 f"{folder}: there is a run in it; --resume goes on with it, -o FOLDER begins another somewhere else"
             )
+        _can_be_made(folder)
         return None
     kept = kept_in(folder)
     for key, what in (
@@ -126,6 +130,14 @@ def checked(folder: Path, head: dict[str, Any], resume: bool) -> Kept | None:
         now = "a simulated board" if head["simulated"] else "a real board"
         raise UnusableRun(f"{folder}: the run in it was not begun with {now}, as this would be")
     return kept
+
+
+def _can_be_made(folder: Path) -> None:
+    there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    if not there.is_dir():
+        raise UnusableRun(f"{folder}: {there} is a file; expected a folder for the run")
+    if not os.access(there, os.W_OK):
+        raise UnusableRun(f"{folder}: the folder {there} cannot be written into; -o FOLDER names another place")
 
 
 def begin(folder: Path, head: dict[str, Any], plan: bytes) -> Journal:
@@ -213,7 +225,10 @@ def _coverage(plan: Plan, kept: Kept, segments: Sequence[Segment], traces: Trace
             if done is None:
                 continue
             trace = traces[done.segment]
-            lamps = lamps_missed(step, trace, done.begun, done.ended, board) if trace is not None else ()
+            if trace is None:
+                missed.append(f"sitting {sitting.id}, step {number + 1}: {_LOST}")
+                continue
+            lamps = lamps_missed(step, trace, done.begun, done.ended, board)
             missed += [f"sitting {sitting.id}, step {number + 1}: {note}" for note in (done.note, *lamps) if note]
     return PlanCoverage(
         sum(len(sitting.steps) for sitting in plan.sittings),

@@ -20,13 +20,6 @@ from boardgauge.plans.plan import Plan
 from boardgauge.records.entry import Entry, Goal, KeptFile, LeftOut, PlanCoverage, UnusableEntry
 
 
-def check_records(record: str | None) -> None:
-    """Open the records, so that what is wrong with them is told before the bench is driven. Raises Unusable."""
-    if record is not None:
-        with opened(record, "--record ", make=True):
-            pass
-
-
 def keep_bench(run: BenchRun, board: Board, plan: Plan, given: str, record: str, lot: str | None, quiet: bool) -> None:
     """Put a run on the bench into the records, and say so (``quiet``: on standard error). Raises Unusable."""
     from boardgauge.records.adding import add_run

@@ -24,14 +24,14 @@ from boardgauge.bench.live_judging import LiveJudge
 from boardgauge.bench.preflight import refusals
 from boardgauge.bench.runner import Runner
 from boardgauge.bench.running import UnusableRun, begin, checked, run_of, take_up
-from boardgauge.command.bench_keeping import check_records, keep_bench
+from boardgauge.command.bench_keeping import keep_bench
 from boardgauge.command.bench_report import as_json as run_as_json
 from boardgauge.command.bench_report import bench_report
 from boardgauge.command.bench_watching import Watching, caution_lines, say
 from boardgauge.command.failing import CONFORMS, DEVIATES, UNDECIDED, Unusable
 from boardgauge.command.finding import find_board
 from boardgauge.command.interrupting import Interrupted, Interrupts
-from boardgauge.command.keeping import check_names
+from boardgauge.command.keeping import check_names, check_records
 from boardgauge.command.options import time_given
 from boardgauge.command.plan_choosing import Chosen, choose_plan
 from boardgauge.judging.judge import Judge
@@ -79,8 +79,9 @@ def run_bench(
     if planning_time is not None and (plan_path is not None or resume):
         raise Unusable("--planning-time: is for a plan that has to be made; --plan and --resume say which there is")
     check_names(serial, lot, operator or None)
-    check_records(record)
     board = find_board(given)
+    if record is not None:
+        check_records(record, board.id, serial, lot)
     try:
         file = read_rig_file(rig_path, board)
         check_installed(file)
@@ -123,6 +124,7 @@ def run_bench(
             _say_notes(error)
             if (folder / JOURNAL).exists():
                 _tell(folder, plan, board, given, as_json)
+                _say_not_kept(record, folder)
             return 128 + error.signum
     watching.wipe()
     if failure is not None:
@@ -130,6 +132,8 @@ def run_bench(
         _say_notes(failure)
     run = _tell(folder, plan, board, given, as_json) if (folder / JOURNAL).exists() else None
     if failure is not None:
+        if run is not None:
+            _say_not_kept(record, folder)
         return RIG_FAILED
     assert run is not None
     if record is not None:
@@ -141,6 +145,12 @@ def _say_notes(error: BaseException) -> None:
     """Say what else went wrong: above all that something could not be made safe."""
     for note in getattr(error, "__notes__", ()):
         print(f"boardgauge: {note}", file=sys.stderr)
+
+
+def _say_not_kept(record: str | None, folder: Path) -> None:
+    """Say that a run which did not come to its end is not in the records, and what brings it there."""
+    if record is not None:
+        say(f"not kept in the records, since the run was broken off; it is in {folder}, and --resume goes on with it")
 
 
 def _say_of(rig: Rig, board: Board, watching: Watching) -> None:

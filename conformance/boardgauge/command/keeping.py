@@ -145,6 +145,18 @@ def opened(given: str, option: str = "", *, make: bool = False) -> Iterator[Reco
         raise Unusable(f"{option}{error}") from None
 
 
+def check_records(record: str, board: str, serial: str, lot: str | None) -> None:
+    """See that a board can be kept in records before hours are spent on it. Raises Unusable."""
+    with opened(record, "--record ", make=True) as records:
+        from boardgauge.records.adding import check_lot
+        from boardgauge.records.database import UnusableRecords
+
+        try:
+            check_lot(records, board, serial, lot)
+        except (UnusableEntry, UnusableRecords) as error:
+            raise Unusable(f"--record {error}") from None
+
+
 def moment(text: str, option: str, *, whole_day: bool = False) -> datetime:
     """Read a day or a moment as people write it, ``2026-03-02`` or ``2026-03-02T09:30``, on this machine's clock.
 

@@ -100,6 +100,8 @@ def table(rows: Sequence[Sequence[str]]) -> Iterator[str]:
 
 def show_run(database: str, number: int, as_json: bool, folder: str | None) -> None:
     """Show one run; write its recording into a folder if one is named."""
+    if folder is not None and Path(folder).exists() and not Path(folder).is_dir():
+        raise Unusable(f"--recording {folder}: is a file; expected a folder to write the recording into")
     with opened(database) as records:
         from boardgauge.records.exporting import cells_of
         from boardgauge.records.finding import NoSuchRun, find_run

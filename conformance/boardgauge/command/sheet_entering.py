@@ -41,12 +41,15 @@ def enter(given: str, plan_file: str, times: str | None, reaction: str | None, r
     if records.record is not None and records.serial is None:
         raise Unusable("--record: say with --serial which board it was")
     records.checked()
-    _check_records(records)
     board = find_board(given)
+    _check_records(records, board)
     asked = None if reaction is None else time_given("--reaction", reaction)
     try:
         plan_text = text_of(plan_file)
         plan = for_hand(read_plan_text(plan_text, plan_file, board), board)
+    except UnusableSpec as error:
+        raise Unusable(f"--enter {plan_file}: the plan cannot be used:\n{error}") from None
+    try:
         if times is not None:
             name, text = times, text_of(times)
             sheets, off = read_sheets_text(text, times, plan, board, asked)
@@ -71,15 +74,14 @@ def enter(given: str, plan_file: str, times: str | None, reaction: str | None, r
     return DEVIATES if "deviates" in verdicts else UNDECIDED if "undecided" in verdicts else CONFORMS
 
 
-def _check_records(records: Asked) -> None:
-    """Open the records, so that what is wrong with them is told before somebody types for an hour. Raises Unusable."""
-    from boardgauge.command.keeping import moment, opened
+def _check_records(records: Asked, board: Board) -> None:
+    """See that what is typed can be kept, before somebody types for an hour. Raises Unusable."""
+    from boardgauge.command.keeping import check_records, moment
 
     if records.measured is not None:
         moment(records.measured, "--measured")
-    if records.record is not None:
-        with opened(records.record, "--record ", make=True):
-            pass
+    if records.record is not None and records.serial is not None:
+        check_records(records.record, board.id, records.serial, records.lot)
 
 
 def _keep(

@@ -47,6 +47,25 @@ def add_run(records: Records, entry: Entry, now: datetime | None = None) -> int:
     raise AssertionError("the last try returns or raises")
 
 
+def check_lot(records: Records, board: str, serial: str, lot: str | None) -> None:
+    """See that a board (of this spec id) can be kept as one of this lot.
+
+    Raises UnusableEntry where it is of another, UnusableRecords.
+    """
+    of_board = (tables.boards.c.board == board) & (tables.boards.c.serial == serial)
+    with records.reading() as connection:
+        known = connection.execute(select(tables.boards.c.lot).where(of_board)).scalar()
+    _same_lot(board, serial, known, lot)
+
+
+def _same_lot(board: str, serial: str, known: str | None, lot: str | None) -> None:
+    if lot is not None and known is not None and lot != known:
+        raise UnusableEntry(
+            f"{board} {serial} is of lot {known} in the records, and this says lot {lot}; leave the lot out, or see "
+            "which is right"
+        )
+
+
 def _add(
     connection: Connection,
     entry: Entry,
@@ -158,13 +177,9 @@ def _board(connection: Connection, entry: Entry) -> int:
     if row is None:
         values = {"board": entry.board.id, "serial": entry.serial, "lot": entry.lot}
         return _inserted(connection, boards, values)
+    _same_lot(entry.board.id, entry.serial, row.lot, entry.lot)
     if entry.lot is not None and row.lot is None:
         connection.execute(update(boards).where(boards.c.id == row.id).values(lot=entry.lot))
-    elif entry.lot is not None and row.lot != entry.lot:
-        raise UnusableEntry(
-            f"{entry.board.id} {entry.serial} is of lot {row.lot} in the records, and this says lot {entry.lot}; "
-            "leave the lot out, or see which is right"
-        )
     return int(row.id)
 
 

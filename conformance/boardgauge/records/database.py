@@ -232,7 +232,9 @@ def _plain(message: str) -> str:
     return {
         "file is not a database": "is no database; expected a SQLite file of records",
         "database is locked": f"others were writing to it for more than {WAIT:.0f} s; try again",
-        "attempt to write a readonly database": "cannot be written to",
+        "attempt to write a readonly database": (
+            "cannot be written to, which even looking into it takes; copy it into a folder where you may write"
+        ),
         "unable to open database file": "cannot be opened; is it, and its folder, readable and writable?",
         "database disk image is malformed": "the file is damaged; fetch it from a backup",
     }.get(first, first)
