@@ -156,6 +156,17 @@ def test_a_plan_not_shown_whole_leaves_with_status_3(bench: Path) -> None:
     assert "not as the plan expects: sitting one, step 2: cc did not come on within 3 s" in result.stdout
 
 
+def test_a_mistake_in_the_rigs_own_table_is_told_before_the_cautions(bench: Path) -> None:
+    """Nobody reads the cautions, or waits for a plan, for a fault that is written wrongly."""
+    (bench / "rig.toml").write_text(RIG.replace("seed = 5", 'seed = 5\nfault = "fan.stuck-of"'))
+    (bench / "plan.toml").unlink()
+    result = run(bench, "--yes")
+    assert result.exit_code == 2
+    assert result.stderr.startswith(f"boardgauge: {bench / 'rig.toml'}:8:")
+    assert "did you mean 'fan.stuck-off'?" in result.stderr
+    assert "Before you touch" not in result.stderr
+
+
 def test_a_rig_that_fails_leaves_with_status_4(bench: Path) -> None:
     """A program that ends at once, or in the middle: what it last said stands in the message."""
     program = "import sys; print('fixture x', file=sys.stderr); sys.exit('no relays found')"

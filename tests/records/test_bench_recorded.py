@@ -122,7 +122,7 @@ def test_of_a_run_that_was_broken_off_it_is_told_that_it_is_not_kept(
     """The records stay as they are, and it is said where the run is and how it comes into them."""
     database, run = str(tmp_path / "a.db"), tmp_path / "run"
     failing = Dies(BoardRig(TARNBECK), 5, RigFailure("gone"))
-    monkeypatch.setattr("boardgauge.command.benching.open_rig", lambda file: failing)
+    monkeypatch.setattr("boardgauge.command.benching.prepare", lambda file: lambda: failing)
     status, output = run_on_the_bench(tmp_path, "--record", database)
     told = f"not kept in the records, since the run was broken off; it is in {run}, and --resume goes on with it"
     assert (status, told in output) == (4, True), output

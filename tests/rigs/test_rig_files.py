@@ -180,7 +180,7 @@ def test_every_kind_has_its_module_and_its_line(kind: str) -> None:
     from importlib import import_module
 
     assert KINDS[kind].meaning
-    assert callable(import_module(KINDS[kind].module).open_rig)
+    assert callable(import_module(KINDS[kind].module).prepare)
 
 
 @pytest.mark.parametrize(("said", "safe"), [("", 0), ('[safe]\nSENSOR = "20 °C"\n', 20)])

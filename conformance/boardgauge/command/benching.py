@@ -38,7 +38,7 @@ from boardgauge.judging.judge import Judge
 from boardgauge.language import Board, UnusableSpec
 from boardgauge.plans.plan import Plan
 from boardgauge.rigs.interlocks import Interlocks
-from boardgauge.rigs.kinds import check_installed, open_rig
+from boardgauge.rigs.kinds import prepare
 from boardgauge.rigs.needed import MissingPackage
 from boardgauge.rigs.rig import SIMULATED, Rig, RigFailure
 from boardgauge.rigs.rig_file import RigFile, read_rig_file
@@ -84,7 +84,7 @@ def run_bench(
         check_records(record, board.id, serial, lot)
     try:
         file = read_rig_file(rig_path, board)
-        check_installed(file)
+        opened = prepare(file)
     except UnusableSpec as error:
         raise Unusable(str(error)) from None
     except MissingPackage as error:
@@ -107,7 +107,7 @@ def run_bench(
     failure: RigFailure | None = None
     with interrupts.listening():
         try:
-            rig = _opened(file)
+            rig = opened()
             with _safely(rig, interrupts):
                 _refuse(board, chosen, rig, file, given)
                 _say_of(rig, board, watching)
@@ -176,13 +176,6 @@ def _status(run: BenchRun) -> int:
     if run.ending == "stopped by a person":
         return STOPPED
     return CONFORMS if run.passes else UNDECIDED
-
-
-def _opened(file: RigFile) -> Rig:
-    try:
-        return open_rig(file)
-    except UnusableSpec as error:
-        raise Unusable(str(error)) from None
 
 
 class _safely:

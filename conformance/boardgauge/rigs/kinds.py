@@ -1,13 +1,14 @@
 """The kinds of rig, in one table.
 
-Law of this module: a kind is a module of this package with a function ``open_rig(file: RigFile) -> Rig``, which reads
-the table of the rig file that is called like the kind (``file.own``), and is loaded when a rig of its kind is opened.
-``open_rig`` raises UnusableSpec for what is wrong in the file, and RigFailure for what is wrong on the bench. A library
-that is not installed is neither: ``check_installed`` tells of it before anything is opened.
+Law of this module: a kind is a module of this package with a function ``prepare(file: RigFile)``, which reads the table
+of the rig file that is called like the kind (``file.own``), raises UnusableSpec for what is wrong in it, and touches
+nothing. It gives a function that opens the rig and raises RigFailure for what is wrong on the bench. A module is loaded
+when a rig of its kind is prepared.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from importlib import import_module
 from typing import TYPE_CHECKING, cast
 
@@ -58,19 +59,19 @@ KINDS: dict[str, Kind] = {
 }
 
 
-def check_installed(file: RigFile) -> None:
-    """See that the libraries are installed that the rig of a rig file needs. Raises MissingPackage."""
+def prepare(file: RigFile) -> Callable[[], Rig]:
+    """Read what a rig file says to its kind, and give what opens the rig; nothing is opened yet.
+
+    Raises UnusableSpec for what is wrong in the file, MissingPackage for a library that is not installed. What is given
+    raises RigFailure.
+    """
     for library in KINDS[file.kind].libraries:
         if not library.key or library.key in file.own.values:
             needed(library.module, library.package)
+    module = import_module(KINDS[file.kind].module)
+    return cast("Callable[[], Rig]", module.prepare(file))
 
 
 def open_rig(file: RigFile) -> Rig:
-    """Open the rig of a rig file.
-
-    Raises UnusableSpec for what is wrong in the file, MissingPackage for a library that is not installed, RigFailure
-    for the rest.
-    """
-    check_installed(file)
-    module = import_module(KINDS[file.kind].module)
-    return cast("Rig", module.open_rig(file))
+    """Open the rig of a rig file. Raises UnusableSpec and MissingPackage, as ``prepare`` does, and RigFailure."""
+    return prepare(file)()

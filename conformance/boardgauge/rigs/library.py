@@ -16,6 +16,7 @@ import contextlib
 import json
 import signal
 import sys
+from collections.abc import Callable
 from fractions import Fraction
 from importlib import resources
 from pathlib import Path
@@ -38,8 +39,8 @@ TIME_LIMIT = 10_000_000
 HEADER = "boardgauge_firmware.h"
 
 
-def open_rig(file: RigFile) -> Rig:
-    """Load the firmware and give the rig. Raises UnusableSpec and RigFailure."""
+def prepare(file: RigFile) -> Callable[[], Rig]:
+    """Give what loads the firmware and gives the rig. Raises UnusableSpec; what it gives raises RigFailure."""
     own = file.own
     own.only(KEYS)
     path = own.need("file", "", text, '"build/fan.so"')
@@ -50,7 +51,7 @@ def open_rig(file: RigFile) -> Rig:
         own.wrong(own.values["time_limit"].at, "time_limit", "no call takes no time", '"10 s"')
     if own.problems:
         raise UnusableSpec(own.problems)
-    return open_library(
+    return lambda: open_library(
         file.board,
         file.folder / path,
         name=file.name,

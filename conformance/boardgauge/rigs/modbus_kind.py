@@ -25,7 +25,7 @@ is how far its moment may be off; where that is more than the rig file says, the
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from boardgauge.language.problems import Problem, UnusableSpec, nearest_of
@@ -41,8 +41,8 @@ KEYS = ("host", "port", "serial", "baud", "parity", "stop_bits", "unit", "every"
 PARITIES = {"none": "N", "even": "E", "odd": "O"}
 
 
-def open_rig(file: RigFile) -> Rig:
-    """Connect and give the rig. Raises UnusableSpec and RigFailure."""
+def prepare(file: RigFile) -> Callable[[], Rig]:
+    """Give what connects and gives the rig. Raises UnusableSpec; what it gives raises RigFailure."""
     own = file.own
     own.only(KEYS)
     host, serial = own.take("host", "", text, '"192.0.2.20"'), own.take("serial", "", text, '"/dev/ttyUSB0"')
@@ -66,10 +66,10 @@ def open_rig(file: RigFile) -> Rig:
     sees = _addressed(own, file.points.sees, unit, "sees")
     if own.problems:
         raise UnusableSpec(own.problems)
-    client = needed("pymodbus.client", "pymodbus")
     seconds = within / 1_000_000
 
     def connected() -> Any:
+        client = needed("pymodbus.client", "pymodbus")
         if host:
             found = client.ModbusTcpClient(host, port=port, timeout=seconds, retries=1)
         else:
@@ -92,7 +92,7 @@ def open_rig(file: RigFile) -> Rig:
         safe_within=file.safe_within,
         watchdog=watchdog,
     )
-    return ModbusRig(facts, connected, drives, sees, every)
+    return lambda: ModbusRig(facts, connected, drives, sees, every)
 
 
 def _watchdog(value: object) -> int | None:

@@ -66,8 +66,8 @@ TERMINAL = Terminal()
 """The one terminal of this process: whoever asks on it asks through this, so that no answer is lost between two."""
 
 
-def open_rig(file: RigFile) -> Rig:
-    """Give the rig. Raises UnusableSpec."""
+def prepare(file: RigFile) -> Callable[[], Rig]:
+    """Give what gives the rig. Raises UnusableSpec."""
     own, board = file.own, file.board
     own.only(("reaction",))
     reaction = own.need("reaction", 2_000_000, time, '"2 s"')
@@ -98,7 +98,7 @@ def open_rig(file: RigFile) -> Rig:
         file.clock_error,
         safe_within=max(file.safe_within, 60_000_000),
     )
-    return PersonRig(board, facts, dict(drives or {}), dict(sees or {}))
+    return lambda: PersonRig(board, facts, dict(drives or {}), dict(sees or {}))
 
 
 def _wall() -> int:

@@ -10,6 +10,8 @@ Law of this module: the program is run as it is written, by no shell, in the fol
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from boardgauge.language.problems import UnusableSpec
 from boardgauge.rigs.line_rig import LineRig
 from boardgauge.rigs.links import ProgramLink
@@ -18,11 +20,11 @@ from boardgauge.rigs.rig_file import RigFile
 from boardgauge.rigs.rig_table import texts
 
 
-def open_rig(file: RigFile) -> Rig:
-    """Run the program and give the rig. Raises UnusableSpec and RigFailure."""
+def prepare(file: RigFile) -> Callable[[], Rig]:
+    """Give what runs the program and gives the rig. Raises UnusableSpec; what it gives raises RigFailure."""
     file.own.only(("command",))
     nothing: tuple[str, ...] = ()
     command = file.own.need("command", nothing, texts, '["program", "argument"]')
     if file.own.problems:
         raise UnusableSpec(file.own.problems)
-    return LineRig.of(file, lambda: ProgramLink(command, str(file.folder)))
+    return lambda: LineRig.of(file, lambda: ProgramLink(command, str(file.folder)))

@@ -24,7 +24,7 @@ import os
 import pickle
 import sys
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 from pathlib import Path
 from typing import cast
@@ -49,9 +49,14 @@ from boardgauge.rigs.serving import serve
 KEYS = ("timings", "seed", "speed", "fault", "watchdog", "log")
 
 
-def open_rig(file: RigFile) -> Rig:
-    """Start the process and give the rig. Raises UnusableSpec and RigFailure."""
+def prepare(file: RigFile) -> Callable[[], Rig]:
+    """Give what starts the process and gives the rig. Raises UnusableSpec; what it gives raises RigFailure."""
     said = said_in(file)
+    return lambda: _started(file, said)
+
+
+def _started(file: RigFile, said: dict[str, object]) -> Rig:
+    said = dict(said)
     # The board itself, and not its file: it may be a variant, which no single file has.
     descriptor, said["board"] = tempfile.mkstemp(prefix="boardgauge-", suffix=".board")
     with os.fdopen(descriptor, "wb") as handed:
