@@ -23,7 +23,7 @@ def both(text: str) -> tuple[Board, Board]:
 
 
 def _rule(text: str) -> str:
-    return text.split("[rules.", 1)[1].split("]", 1)[0]
+    return text.rsplit("[rules.", 1)[1].split("]", 1)[0]
 
 
 @pytest.mark.parametrize("things", [2, 3, 4])

@@ -37,6 +37,7 @@ def walk(quick: Jointly, plain: Jointly, seed: int, steps: int) -> int:
         assert one_by_one <= set(found)
         # Asked one by one there may be too much to ask.
         assert not plain.whole or one_by_one == set(found)
+        assert not plain.whole or dict(plain.moments(joint)) == dict(quick.moments(joint))
         met += sum(1 for occurs in found if len(occurs.levels) + len(occurs.first) + len(occurs.second) > 1)
         for _ in range(5):
             occurs = rng.choice(found)

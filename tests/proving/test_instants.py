@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import combinations, product
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 
 from boardgauge.language import read_board_text
 from boardgauge.language.model import Board
@@ -51,8 +51,30 @@ def switches(number: int) -> str:
     names = [f"s{place}" for place in range(number)]
     text = HEAD + "".join(f'[inputs.{n}]\nkind = "switch"\ncontact = "normally open"\n' for n in names)
     some, every = (f" {word} ".join(f"{n} closed" for n in names) for word in ("or", "and"))
-    text += f'[rules.met]\nkind = "lockout"\ntrips = "({some}) begins while ({every})"\n'
+    # Of the rules the one that matters comes last: how the ways of what runs beside it are told apart matters too.
+    text += '[rules.warming]\nkind = "delay"\nbegins = "power_up"\nlasts = "10 s"\n'
+    text += '[rules.ready]\nkind = "lockout"\ntrips = "warming expires"\nclears = "only by power loss"\n'
+    text += f'[rules.met]\nkind = "lockout"\ntrips = "({some}) begins while ({every} and ready)"\n'
     return text + 'clears = "only by power loss"\n[outputs.out]\non = "met"\n'
+
+
+def counted() -> str:
+    """Give a count of which events grow too old, beside a delay that runs on and a call that comes and goes."""
+    return HEAD + (
+        '[inputs.a]\nkind = "call"\n'
+        '[rules.often]\nkind = "count"\ncounts = "a begins"\nlimit = 3\nwithin = "10 s"\n'
+        '[rules.wait]\nkind = "delay"\nbegins = "a begins"\nlasts = "10 s"\nif_begun_again = "runs on"\n'
+        '[outputs.out]\non = "often reached or wait"\n'
+    )
+
+
+def crossed() -> str:
+    """Give two delays that start over, each cut short by what begins the other."""
+    text = HEAD
+    for mine, other in ("ab", "ba"):
+        text += f'[inputs.{mine}]\nkind = "call"\n[rules.{mine}d]\nkind = "delay"\nbegins = "{mine} begins"\n'
+        text += f'lasts = "10 s"\nif_begun_again = "starts over"\ncut_by = "{other} begins"\n'
+    return text + '[outputs.out]\non = "ad or bd"\n'
 
 
 NEVER = '[requirements.dark]\nnever = "out"\n'
@@ -151,6 +173,10 @@ def come_to(engine: Engine, folds: Folds, config: Config, what: Happens, known: 
 
 @settings(deadline=None, max_examples=settings().max_examples // 25)
 @given(asked())
+@example(read_board_text(detector(3), "one.toml"))
+@example(read_board_text(switches(3), "one.toml"))
+@example(read_board_text(counted(), "one.toml"))
+@example(read_board_text(crossed(), "one.toml"))
 def test_whatever_may_happen_at_one_moment_is_gone_through(board: Board) -> None:
     """On drawn boards, in places that are come to: of every choice of what may happen, all at once."""
     engine = Engine(compile_board(board))
@@ -171,6 +197,10 @@ def test_whatever_may_happen_at_one_moment_is_gone_through(board: Board) -> None
 
 @settings(deadline=None, max_examples=settings().max_examples // 25)
 @given(asked())
+@example(read_board_text(detector(3), "one.toml"))
+@example(read_board_text(switches(3), "one.toml"))
+@example(read_board_text(counted(), "one.toml"))
+@example(read_board_text(crossed(), "one.toml"))
 def test_asked_of_all_instants_at_once_the_same_happens(board: Board) -> None:
     """As asked thing by thing: the same instants; and what would be part of one there may be part of it here."""
     engine = Engine(compile_board(board))

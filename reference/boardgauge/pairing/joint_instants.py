@@ -19,7 +19,8 @@ from boardgauge.machine.settle import Engine
 from boardgauge.pairing.pair import Pair
 from boardgauge.proving import together
 from boardgauge.proving.at_one_moment import Moments, moments_of_all
-from boardgauge.proving.folding import Numbers, kernel_of
+from boardgauge.proving.folding import Kernel, Numbers, kernel_of
+from boardgauge.proving.instants import Table
 from boardgauge.proving.together import End, Happens, Together
 from boardgauge.proving.words import Truths
 
@@ -59,6 +60,7 @@ class JointInstants:
         self._sides = tuple(
             _Side(Together(engine, []), _instants(engine) if at_once else None) for engine in (pair.first, pair.second)
         )
+        self._firsts: dict[tuple[int, Kernel, int], Table] = {}
 
     def groups(self, configs: tuple[Config, Config], things: Sequence[Thing]) -> list[Group]:
         """Give what may happen to two configurations: things alone, and together where that is not the same."""
@@ -130,8 +132,7 @@ class JointInstants:
     ) -> None:
         """Ask one machine which things of each choice may come first."""
         kernel, folds = kernel_of(config), instants.folds
-        every = instants.every(kernel)
-        ways = len(instants.truths)
+        ends = folds.ends(kernel)
         here = folds.number[folds.plain(config.levels)] // instants.hasty
         choice = np.zeros(len(rows), dtype=np.intp)
         after = np.full(len(rows), here, dtype=np.intp)
@@ -139,7 +140,7 @@ class JointInstants:
         for number, what in enumerate(things):
             mine = (rows >> number & 1).astype(bool)
             if what.over:
-                place = next(p for p, end in enumerate(every.ends) if end[:2] == what.over[0][:2])
+                place = next(p for p, end in enumerate(ends) if end[:2] == what.over[0][:2])
                 choice[mine] |= 1 << place
                 numbers.append(len(instants.ways) + place)
                 continue
@@ -150,8 +151,7 @@ class JointInstants:
                 indices, all_values = instants.ways[input_]
                 value = all_values.index(tuple(values.get(i, config.levels[i]) for i in indices))
                 after[mine] = instants.to[instants.atom(input_, value), after[mine]]
-        before = np.full(len(rows), here, dtype=np.intp)
-        flat = (choice * ways + after) * ways + before
+        first = self._first(instants, kernel, here)[choice, after]
         for number, thing in enumerate(numbers):
             if thing is None:
                 continue
@@ -159,7 +159,14 @@ class JointInstants:
             if thing < len(instants.ways):
                 # A level may stay as it is on this machine.
                 some = some[instants.values[thing, after[some]] != instants.values[thing, here]]
-            may[number][some] = instants.comes_first(kernel, thing, flat[some], choice[some], after[some], before[some])
+            may[number][some] = first[some] >> thing & 1 == 1
+
+    def _first(self, instants: Moments, kernel: Kernel, here: int) -> Table:
+        """Give the bits of the things that may come first, for each choice of ends and each way of the inputs after."""
+        key = id(instants), kernel, here
+        if key not in self._firsts:
+            self._firsts[key] = instants.first(kernel, np.array([here]))[0]
+        return self._firsts[key]
 
     # -- one by one --------------------------------------------------------------------------------------------------
 

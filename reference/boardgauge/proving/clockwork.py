@@ -85,6 +85,7 @@ class Clockwork:
         self._followed = [t.index for t in self.machine.timings if t.index in timed and t.index not in others]
         inputs = self.machine.board.inputs
         self._responds = [inputs[level.input].responds_within for level in self.machine.levels]
+        self._rates: dict[frozenset[int], list[int]] = {}
         self.inexact = False
         """Whether something so far was not followed exactly."""
 
@@ -168,11 +169,16 @@ class Clockwork:
         row = self.machine.timings[timing]
         return row.choices if self.any_position else (row.choices[self.engine.settings.choice(config.chosen, timing)],)
 
-    def rates(self, config: Config) -> list[int]:
+    def rates(self, config: Config) -> Sequence[int]:
         """Give how fast each timing runs."""
         ups = self.machine.speed_ups
-        on = {row.index for row in ups if self.engine.sped_up(config, row.index)} if ups else set()
-        return [max((ups[i].times_faster for i in row.speed_ups if i in on), default=1) for row in self.machine.timings]
+        on = frozenset(row.index for row in ups if self.engine.sped_up(config, row.index))
+        found = self._rates.get(on)
+        if found is None:
+            timings = self.machine.timings
+            found = [max((ups[i].times_faster for i in row.speed_ups if i in on), default=1) for row in timings]
+            self._rates[on] = found
+        return found
 
     def _begun(self, timing: int, config: Config, rate: int, had: Span = NOUGHT) -> Clock:
         least, most = _left(self._durations(timing, config), rate, had)

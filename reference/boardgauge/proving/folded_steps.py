@@ -19,7 +19,7 @@ from boardgauge.proving.instants import due
 from boardgauge.proving.many import Done
 from boardgauge.proving.noticing import Noted, Noticing
 from boardgauge.proving.together import End, Happens, settled
-from boardgauge.proving.words import NO, Bits, Truths, any_of, numbered, packed, unpacked
+from boardgauge.proving.words import NO, Bits, Truths, any_of, numbered, unpacked
 
 Ends = frozenset[tuple[int, int]]
 """Ends of timings, and of the events of a count, which is not told: (timing, region)."""
@@ -44,9 +44,9 @@ class FoldedStep(NamedTuple):
 
 @define
 class _OfKernel:
-    """What may happen in one kernel, each row one instant: its way of the inputs before and after, which ``ends`` are
-    over in it (bits), what it does, as a number, and what would be part of it; of each number what it leads to, breaks
-    and has come about."""
+    """What may happen in some places of a kernel, each row one instant: its way of the inputs before and after, which
+    ``ends`` are over in it (bits), what it does, as a number, and what would be part of it; of each number what it
+    leads to, breaks and has come about. ``numbered``: so many numbers for what is done were given before."""
 
     before: Numbers
     after: Numbers
@@ -58,6 +58,7 @@ class _OfKernel:
     leads_to: Numbers
     broken: list[tuple[int, ...]]
     noted: list[tuple[Noted, ...]]
+    numbered: int = 0
 
 
 @define
@@ -70,7 +71,10 @@ class FoldedSteps:
     whole: bool = True
     """Whether all that may happen at one moment was looked at so far."""
     _instants: Moments = field(init=False)
-    _table: dict[Kernel, _OfKernel] = field(factory=dict)
+    _table: dict[tuple[Kernel, int], _OfKernel] = field(factory=dict)
+    _met: dict[Kernel, set[int]] = field(factory=dict)
+    """The places of a kernel that something led to, and of which it is not worked out yet what may happen."""
+    _numbered: int = 0
     _outcomes: dict[tuple[Kernel, int, tuple[int, ...], tuple[int, ...]], Outcome] = field(factory=dict)
 
     def __attrs_post_init__(self) -> None:
@@ -79,17 +83,16 @@ class FoldedSteps:
     def steps(self, config: Config) -> Iterator[FoldedStep]:
         """Give what may happen in a place."""
         folds, kernel = self.folds, kernel_of(config)
-        rows_of = self._table.get(kernel)
-        if rows_of is None:
-            rows_of = self._table[kernel] = self._worked_out(kernel)
         here = folds.here(kernel)
-        home = here.home[folds.number[config.levels]]
+        home = int(here.home[folds.number[config.levels]])
+        rows_of = self._of_place(kernel, home)
         rows = np.flatnonzero(here.home[rows_of.before] == home)
         to = np.empty(len(rows), dtype=np.intp)
         leads_to = rows_of.leads_to[rows_of.does[rows]]
         for number in np.unique(leads_to).tolist():
-            there = leads_to == number
-            to[there] = folds.here(rows_of.kernels[number]).home[rows_of.after[rows[there]]]
+            there, kernel = leads_to == number, rows_of.kernels[number]
+            to[there] = folds.here(kernel).home[rows_of.after[rows[there]]]
+            self._met.setdefault(kernel, set()).update(to[there].tolist())
         found: dict[tuple[int, int], list[int]] = {}
         for row, does, onward in zip(rows.tolist(), rows_of.does[rows].tolist(), to.tolist(), strict=True):
             beside = rows_of.beside[row]
@@ -111,8 +114,24 @@ class FoldedSteps:
         to = config._replace(levels=folds.levels[onward], places=places, running=running, full=full)
         what = Happens(folds.changes(before, int(rows_of.after[row])), over)
         return FoldedStep(
-            folds.levels[before], what, rows_of.beside[row], to, rows_of.broken[does], rows_of.noted[does], does
+            folds.levels[before],
+            what,
+            rows_of.beside[row],
+            to,
+            rows_of.broken[does],
+            rows_of.noted[does],
+            rows_of.numbered + does,
         )
+
+    def _of_place(self, kernel: Kernel, home: int) -> _OfKernel:
+        """Give what may happen in a place, worked out with all places of its kernel that were met so far."""
+        found = self._table.get((kernel, home))
+        if found is None:
+            homes = {home, *self._met.pop(kernel, ())}
+            new = [place for place in homes if (kernel, place) not in self._table]
+            found = self._worked_out(kernel, np.flatnonzero(np.isin(self.folds.here(kernel).home, new)))
+            self._table |= dict.fromkeys(((kernel, place) for place in new), found)
+        return found
 
     def outcome(self, before: Config, what: Happens, does: int, levels: tuple[bool, ...]) -> Outcome:
         """Give what a step does that leads to these levels: where to, what it breaks, and what it does to the clocks
@@ -126,16 +145,15 @@ class FoldedSteps:
 
     # -- all ways of the inputs of a kernel at once ------------------------------------------------------------------
 
-    def _worked_out(self, kernel: Kernel) -> _OfKernel:
+    def _worked_out(self, kernel: Kernel, ways: Numbers) -> _OfKernel:
         folds, here = self.folds, self.folds.here(kernel)
         ends = folds.ends(kernel)
         self.whole = self.whole and self._instants.serves(kernel)
-        choice, after, before, beside = self._instants.rows(kernel)
+        choice, after, before, beside = self._instants.rows(kernel, ways)
         if not len(choice):
             return _OfKernel(before, after, choice, choice, [], ends, [], choice, [], [])
-        ways = folds.truths.T
-        standing = folds.standing(kernel)._replace(levels=tuple(packed(column[before]) for column in ways))
-        levels = [packed(column[after]) for column in ways]
+        standing = folds.standing(kernel)._replace(levels=tuple(folds.levels_after(before)))
+        levels = folds.levels_after(after)
         expired, dropped = due(ends, choice)
         done = folds.many.settle(standing, levels, expired, dropped, causes=bool(self.followed))
         refused = done.refused
@@ -168,8 +186,19 @@ class FoldedSteps:
         comes = [tuple(what for (what, _), row in zip(noted, shown, strict=True) if row[one]) for one in first.tolist()]
         sets = {mask: _ids(ends, mask) for mask in set(beside[keep].tolist())}
         besides = [sets[mask] for mask in beside[keep].tolist()]
+        given, self._numbered = self._numbered, self._numbered + len(first)
         return _OfKernel(
-            before[keep], after[keep], choice[keep], does[keep], besides, ends, kernels, leads[first], breaks, comes
+            before[keep],
+            after[keep],
+            choice[keep],
+            does[keep],
+            besides,
+            ends,
+            kernels,
+            leads[first],
+            breaks,
+            comes,
+            given,
         )
 
     def _told(self, done: Done, before: Sequence[Bits], after: Sequence[Bits]) -> list[Bits]:

@@ -1,17 +1,19 @@
 """Every instant that a kernel can have, at once: whichever inputs change in it, and whichever timings are over.
 
 Law of this module: of each instant it is told what it does, as ``ManyInstants`` does it. What says nothing but how fast
-timings run is left out: it does nothing in an instant.
+timings run is left out: it does nothing in an instant. Only of the ways that the inputs were asked to be before is
+anything worked out: those that a kernel is ever met in are a few of all.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from math import prod
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from attrs import define
+from attrs import define, field
 
 from boardgauge.proving.folding import Folds, Kernel, Numbers
 from boardgauge.proving.many import Done
@@ -23,27 +25,46 @@ from boardgauge.proving.words import NO, YES, Bits, Truths, Words, any_of, numbe
 MOST_INSTANTS = 1 << 22
 """So many instants of one kernel are looked at: ways of its inputs before, times after, times choices of ends."""
 
-Table = npt.NDArray[np.uint32]
-"""For each choice of ends, each way of the inputs after it and each before it, a number."""
+_AT_ONCE = 1 << 16
+"""A kernel with no more instants than these has all of them worked out when the first is asked for."""
+
+Table = npt.NDArray[np.unsignedinteger[Any]]
+"""A number for each instant: by the way of the inputs before it, its choice of ends, and the way after it."""
 Masks = npt.NDArray[np.uint64]
+_NO_WAYS: Numbers = np.zeros(0, dtype=np.intp)
+_NOWHERE: Kernel = ((), 0, 0)
+_NONE: Masks = np.zeros((0, 0), dtype=np.uint64)
 
 
 @define
 class Every:
-    """All instants of a kernel. ``does`` numbers what each does; by that number: ``to`` the number of the kernel that
-    it leads to (-1 where the rules do not come to rest, or it is left out), ``kernels`` it, ``gone`` the bits of the
-    ends that are not the same any more, ``joined`` what may come about twice and is once (as far as it is ``kept``),
-    ``seen`` what is watched, ``once`` what may not come about twice."""
+    """The instants of a kernel, of the ways before them that are ``known``. ``does`` numbers what each does; by that
+    number: ``to`` the number of the kernel that it leads to (-1 where the rules do not come to rest, or it is left
+    out), ``kernels`` it, ``gone`` the bits of the ends that are not the same any more, ``joined`` what may come about
+    twice and is once (as far as it is ``kept``), ``seen`` what is watched, ``once`` what may not come about twice."""
 
     ends: tuple[End, ...]
     does: Table
-    to: npt.NDArray[np.int64]
-    kernels: list[Kernel]
-    joined: Masks
-    kept: Masks
-    seen: Masks
-    once: Masks
-    gone: npt.NDArray[np.int64]
+    known: Truths
+    numbers: dict[bytes, int] = field(factory=dict)
+    kernels: list[Kernel] = field(factory=list)
+    to: npt.NDArray[np.int64] = field(factory=lambda: np.zeros(0, dtype=np.int64))
+    gone: npt.NDArray[np.int64] = field(factory=lambda: np.zeros(0, dtype=np.int64))
+    joined: Masks = field(factory=lambda: _NONE)
+    kept: Masks = field(factory=lambda: _NONE)
+    seen: Masks = field(factory=lambda: _NONE)
+    once: Masks = field(factory=lambda: _NONE)
+
+
+class _Told(NamedTuple):
+    """What some instants do, a column for each: as rows of truths."""
+
+    left_out: Truths
+    places: Truths
+    joined: Truths
+    seen: Truths
+    once: Truths
+    again: Truths
 
 
 class Instants:
@@ -67,7 +88,7 @@ class Instants:
         self._first_of = [next(n for n, a in enumerate(folds.inputs) if a.input == i) for i in range(len(self.ways))]
         self._thens: dict[tuple[Kernel, int], tuple[Every, Numbers]] = {}
         self._kernels: dict[bytes, Kernel] = {}
-        self._laid: dict[int, tuple[list[Words], list[Words]]] = {}
+        self._begun: tuple[int, ...] = ()
 
     def serves(self, kernel: Kernel) -> bool:
         """Tell whether every instant of a kernel can be looked at."""
@@ -113,49 +134,74 @@ class Instants:
 
     # -- what each does ----------------------------------------------------------------------------------------------
 
-    def every(self, kernel: Kernel) -> Every:
-        """Give all instants of a kernel that can be looked at."""
+    def every(self, kernel: Kernel, before: Numbers | None = None) -> Every:
+        """Give the instants of a kernel that can be looked at; of these ways before them at least, all if None."""
         found = self._every.get(kernel)
         if found is None:
-            found = self._every[kernel] = self._settled(kernel)
+            ends, ways = self.folds.ends(kernel), len(self.truths)
+            does = np.zeros((ways, 1 << len(ends), ways), dtype=np.uint8)
+            found = self._every[kernel] = Every(ends, does, np.zeros(ways, dtype=bool))
+        if before is None or (found.does.size <= _AT_ONCE and not found.known.all()):
+            before = np.arange(len(self.truths))
+        new = before[~found.known[before]]
+        if len(new):
+            self._work_out(kernel, found, new)
         return found
 
-    def _settled(self, kernel: Kernel) -> Every:
-        folds, ends = self.folds, self.folds.ends(kernel)
-        ways, choices = len(self.truths), 1 << len(ends)
-        before, after = self._levels(len(ends))
-        standing = folds.standing(kernel)._replace(levels=tuple(before))
-        expired, dropped = due(ends, np.repeat(np.arange(choices), ways * ways))
+    def _work_out(self, kernel: Kernel, every: Every, before: Numbers) -> None:
+        """Put in what the instants with the inputs so before them do."""
+        does, told = self._settled(kernel, every.ends, before)
+        columns = np.ascontiguousarray(np.concatenate(told).T)
+        known = len(every.numbers)
+        numbers = [every.numbers.setdefault(column.tobytes(), len(every.numbers)) for column in columns]
+        if len(every.numbers) > np.iinfo(every.does.dtype).max:
+            every.does = every.does.astype(np.uint16 if len(every.numbers) <= 1 << 16 else np.uint32)
+        every.does[before] = np.array(numbers, dtype=every.does.dtype)[does].reshape(len(before), *every.does.shape[1:])
+        every.known[before] = True
+        new = [place for place, number in enumerate(numbers) if number >= known]
+        if new:
+            self._number(every, _Told(*(rows[:, new] for rows in told)))
+
+    def _number(self, every: Every, told: _Told) -> None:
+        """Put in what some new numbers of what instants do stand for."""
+        rows = zip(np.ascontiguousarray(told.places.T), told.left_out[0].tolist(), strict=True)
+        # What does not come to rest leads to no place.
+        kernels = [_NOWHERE if lost else self._kernel(row) for row, lost in rows]
+        to = [-1 if there is _NOWHERE else self._numbers.setdefault(there, len(self._numbers)) for there in kernels]
+        # What began and was cut short at the same moment began for nothing.
+        kept = np.ones(told.joined.shape, dtype=bool)
+        runs = told.places[len(told.places) - 2 * len(self.folds.machine.timings) :]
+        kept[: len(self._begun)] = runs[list(self._begun)]
+        bits = np.arange(len(every.ends))[:, None]
+        gone = (told.again.astype(np.int64) << bits).sum(axis=0, dtype=np.int64)
+        every.kernels += kernels
+        every.to = np.concatenate((every.to, np.array(to, dtype=np.int64)))
+        every.gone = np.concatenate((every.gone, gone))
+        every.joined = _more(every.joined, told.joined)
+        every.kept = _more(every.kept, kept)
+        every.seen = _more(every.seen, told.seen)
+        every.once = _more(every.once, told.once)
+
+    def _settled(self, kernel: Kernel, ends: Sequence[End], before: Numbers) -> tuple[Numbers, _Told]:
+        """Give what some instants do, as numbers, and what those stand for."""
+        folds, ways, choices = self.folds, len(self.truths), 1 << len(ends)
+        standing = folds.standing(kernel)
+        levels = tuple(packed(np.repeat(column[before], choices * ways)) for column in self.truths.T)
+        after = [packed(np.tile(column, len(before) * choices)) for column in self.truths.T]
+        expired, dropped = due(ends, np.tile(np.repeat(np.arange(choices), ways), len(before)))
+        standing = standing._replace(levels=levels)
         done = folds.many.settle(standing, after, expired, dropped, causes=False)
-        number = choices * ways * ways
-        state, joined, once = done.standing.columns(), _joined(done), _once(standing, done)
-        seen = [bits for table in (done.broken, done.together) for _, bits in sorted(table.items())]
-        again = [_again(done, end) for end in ends]
+        self._begun = tuple(sorted(done.begun))
+        number = len(before) * choices * ways
         # Where speed-ups are left out, what brings one about is no more gone through than what does not come to rest.
         refused = done.refused if folds.sped_up else any_of((done.refused, *done.sped))
-        truths = [_truths(column, number) for column in (refused, *state, *joined, *seen, *once, *again)]
+        seen = [bits for table in (done.broken, done.together) for _, bits in sorted(table.items())]
+        again = [_again(done, end) for end in ends]
+        tables = ([refused], done.standing.columns(), _joined(done), seen, _once(standing, done), again)
+        truths = [_truths(column, number) for table in tables for column in table]
         does, firsts = numbered([row for row in truths if len(row) > 1], number)
         told = np.array([row[firsts] if len(row) > 1 else np.repeat(row, len(firsts)) for row in truths], dtype=bool)
-        cuts = np.cumsum([1, len(state), len(joined), len(seen), len(once)])
-        left_out, places, some, watched, others, anew = np.split(told, cuts)
-        rows = zip(np.ascontiguousarray(places.T), left_out[0].tolist(), strict=True)
-        kernels = [kernel if lost else self._kernel(row) for row, lost in rows]
-        # What began and was cut short at the same moment began for nothing.
-        runs = places[len(places) - 2 * len(folds.machine.timings) :]
-        kept = np.ones(some.shape, dtype=bool)
-        kept[: len(done.begun)] = runs[sorted(done.begun)]
-        to = [self._numbers.setdefault(there, len(self._numbers)) for there in kernels]
-        return Every(
-            ends,
-            does.astype(np.uint32).reshape(choices, ways, ways),
-            np.where(left_out[0], -1, np.array(to, dtype=np.int64)),
-            kernels,
-            _masks(some),
-            _masks(kept),
-            _masks(watched),
-            _masks(others),
-            (anew.astype(np.int64) << np.arange(len(ends))[:, None]).sum(axis=0, dtype=np.int64),
-        )
+        return does, _Told(*np.split(told, np.cumsum([len(table) for table in tables[:-1]])))
 
     def _kernel(self, state: Truths) -> Kernel:
         key = state.tobytes()
@@ -164,21 +210,13 @@ class Instants:
             found = self._kernels[key] = self.folds.kernel_from(state.tolist())
         return found
 
-    def _levels(self, ends: int) -> tuple[list[Words], list[Words]]:
-        if ends not in self._laid:
-            ways, choices = len(self.truths), 1 << ends
-            before = [packed(np.tile(column, ways * choices)) for column in self.truths.T]
-            after = [packed(np.tile(np.repeat(column, ways), choices)) for column in self.truths.T]
-            self._laid[ends] = before, after
-        return self._laid[ends]
-
     def _then(self, kernel: Kernel, does: int) -> tuple[Every, Numbers]:
-        """Give what may happen after something was done, and for each choice of ends from before its number there,
-        -1 if one of them is no longer to come, or is not the same."""
+        """Give what may happen after something was done, as far as it was worked out, and for each choice of ends from
+        before its number there, -1 if one of them is no longer to come, or is not the same."""
         found = self._thens.get((kernel, does))
         if found is None:
-            every = self.every(kernel)
-            then = self.every(every.kernels[does])
+            every = self.every(kernel, _NO_WAYS)
+            then = self.every(every.kernels[does], _NO_WAYS)
             place_of = {end: place for place, end in enumerate(then.ends)}
             onward = np.zeros(1, dtype=np.intp)
             for place, end in enumerate(every.ends):
@@ -233,3 +271,9 @@ def _masks(rows: Truths) -> Masks:
     filled = np.zeros((-len(rows) % 64 + len(rows), rows.shape[1]), dtype=bool)
     filled[: len(rows)] = rows
     return np.packbits(filled, axis=0, bitorder="little").T.copy().view(np.uint64)
+
+
+def _more(masks: Masks, rows: Truths) -> Masks:
+    """Put further columns of truths behind the words of others."""
+    new = _masks(rows)
+    return np.concatenate((masks, new)) if len(masks) else new

@@ -92,6 +92,7 @@ class _Explorer:
     _queued: set[int] = field(factory=set)
     _met: set[tuple[tuple[int, ...], int]] = field(factory=set)
     _always: tuple[bool, ...] = field(init=False)
+    _off: Config = field(init=False)
     _followed: frozenset[int] = field(init=False)
     _steps: Steps = field(init=False)
 
@@ -100,7 +101,7 @@ class _Explorer:
         self._followed = frozenset(range(len(machine.timings)) if self.timed is None else self.timed)
         self.space.folds = self.folds
         self.clockwork = Clockwork(self.engine, self.timed, self.coarse, 1 if self.coarse else PARTS)
-        self._always = levels_watched(machine)[0]
+        self._always, self._off = levels_watched(machine)[0], self.engine.off()
         self._steps = Steps(self.engine, self._followed, self.folds, self.noticing)
 
     def explore(self) -> Space:
@@ -225,8 +226,7 @@ class _Explorer:
         rows = zip(self.engine.machine.levels, config.levels, self._always, strict=True)
         levels = tuple(value if read else level.at_rest for level, value, read in rows)
         if self.coarse or not self._hangs_on_settings():
-            first = self.engine.off()
-            return config._replace(levels=levels, settings=first.settings, chosen=first.chosen)
+            return config._replace(levels=levels, settings=self._off.settings, chosen=self._off.chosen)
         return config._replace(levels=levels)
 
     def _hangs_on_settings(self) -> bool:
