@@ -64,6 +64,9 @@ class Moments(InTurn):
         some = [looked[core] for core in cores.tolist()]
         choice, after, beside = (np.concatenate(rows) for rows in zip(*some, strict=True))
         before = np.repeat(cores, [len(row.choice) for row in some])
+        # Fewer zones are kept where what inputs do is gone through before what is over.
+        order = np.lexsort((before, after, choice))
+        choice, after, before, beside = choice[order], after[order], before[order], beside[order]
         if not self.folds.hasty:
             return Rows(choice, after, before, beside)
         fast = np.arange(self.hasty)[:, None]

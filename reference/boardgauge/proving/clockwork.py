@@ -85,7 +85,8 @@ class Clockwork:
         self._followed = [t.index for t in self.machine.timings if t.index in timed and t.index not in others]
         inputs = self.machine.board.inputs
         self._responds = [inputs[level.input].responds_within for level in self.machine.levels]
-        self._rates: dict[frozenset[int], list[int]] = {}
+        self._as_they_are = [1] * len(self.machine.timings)
+        self._rates: dict[Config, list[int]] = {}
         self.inexact = False
         """Whether something so far was not followed exactly."""
 
@@ -171,13 +172,14 @@ class Clockwork:
 
     def rates(self, config: Config) -> Sequence[int]:
         """Give how fast each timing runs."""
-        ups = self.machine.speed_ups
-        on = frozenset(row.index for row in ups if self.engine.sped_up(config, row.index))
-        found = self._rates.get(on)
+        ups, timings = self.machine.speed_ups, self.machine.timings
+        if not ups:
+            return self._as_they_are
+        found = self._rates.get(config)
         if found is None:
-            timings = self.machine.timings
+            on = {row.index for row in ups if self.engine.sped_up(config, row.index)}
             found = [max((ups[i].times_faster for i in row.speed_ups if i in on), default=1) for row in timings]
-            self._rates[on] = found
+            self._rates[config] = found = found if on else self._as_they_are
         return found
 
     def _begun(self, timing: int, config: Config, rate: int, had: Span = NOUGHT) -> Clock:

@@ -30,7 +30,7 @@ class FoldedStep(NamedTuple):
 
     ``beside``: the ends that, due in the same moment, would be part of it. ``to``: the place that it leads to, but for
     settings; ``broken``: the watches that it breaks; ``noted``: what comes about in it that is looked for; ``does``: a
-    number, the same for all steps of a kernel that do the same.
+    number, the same for all steps that do the same from one kernel.
     """
 
     levels: tuple[bool, ...]
@@ -75,7 +75,8 @@ class FoldedSteps:
     _met: dict[Kernel, set[int]] = field(factory=dict)
     """The places of a kernel that something led to, and of which it is not worked out yet what may happen."""
     _numbered: int = 0
-    _outcomes: dict[tuple[Kernel, int, tuple[int, ...], tuple[int, ...]], Outcome] = field(factory=dict)
+    _outcomes: dict[tuple[int, tuple[int, ...], tuple[int, ...]], Outcome] = field(factory=dict)
+    _led: dict[tuple[int, tuple[int, ...], tuple[int, ...], tuple[bool, ...]], Outcome] = field(factory=dict)
 
     def __attrs_post_init__(self) -> None:
         self._instants = moments_of(self.folds)
@@ -136,12 +137,15 @@ class FoldedSteps:
     def outcome(self, before: Config, what: Happens, does: int, levels: tuple[bool, ...]) -> Outcome:
         """Give what a step does that leads to these levels: where to, what it breaks, and what it does to the clocks
         that are followed; of the rest what some step does that does the same to these. Raises CannotSettle."""
-        # Steps of one number do the same, so one of them is settled for all.
-        key = kernel_of(before), does, before.settings, before.chosen
-        found = self._outcomes.get(key)
+        key = does, before.settings, before.chosen
+        found = self._led.get((*key, levels))
         if found is None:
-            found = self._outcomes[key] = settled(self.folds.engine, before, what)
-        return evolve(found, config=found.config._replace(levels=levels))
+            # Steps of one number do the same, so one of them is settled for all.
+            done = self._outcomes.get(key)
+            if done is None:
+                done = self._outcomes[key] = settled(self.folds.engine, before, what)
+            found = self._led[(*key, levels)] = evolve(done, config=done.config._replace(levels=levels))
+        return found
 
     # -- all ways of the inputs of a kernel at once ------------------------------------------------------------------
 
