@@ -11,13 +11,15 @@ import time
 from pathlib import Path
 
 import pytest
+from attrs import evolve
 from click.testing import CliRunner, Result
 
-from bench_plans import PLAN, TARNBECK, Quiet, carried, ended, plan_of, plan_text
+from bench_plans import PLAN, TARNBECK, Behind, Quiet, carried, ended, plan_of, plan_text
 from boardgauge.command import main
 from boardgauge.command.bench_report import bench_report
 from boardgauge.command.interrupting import Interrupted, Interrupts
 from boardgauge.rigs.board_rig import BoardRig
+from boardgauge.rigs.rig import Report, Rig, RigFacts
 
 RIG = """language = 1
 [rig]
@@ -165,6 +167,34 @@ def test_a_mistake_in_the_rigs_own_table_is_told_before_the_cautions(bench: Path
     assert result.stderr.startswith(f"boardgauge: {bench / 'rig.toml'}:8:")
     assert "did you mean 'fan.stuck-off'?" in result.stderr
     assert "Before you touch" not in result.stderr
+
+
+class Slower(Behind):
+    """A rig whose moments are off by so much from the beginning, and by more once it has waited."""
+
+    def __init__(self, behind: Rig, at_first: int, then: int) -> None:
+        super().__init__(behind)
+        self.latency, self.then = at_first, then
+
+    @property
+    def facts(self) -> RigFacts:
+        return evolve(self.behind.facts, latency=self.latency)
+
+    def wait(self, until: int) -> Report:
+        self.latency = self.then
+        return super().wait(until)
+
+
+@pytest.mark.parametrize(("then", "told"), [(5_000, False), (6_000, True)])
+def test_only_a_rig_that_turns_out_slower_is_called_so(
+    bench: Path, monkeypatch: pytest.MonkeyPatch, then: int, told: bool
+) -> None:
+    """A kind may state more than the latency of its file, as a person's reaction is; that is not slower than said."""
+    rig = Slower(BoardRig(TARNBECK), 5_000, then)
+    monkeypatch.setattr("boardgauge.command.benching.prepare", lambda file: lambda: rig)
+    result = run(bench, "--yes")
+    assert ("the rig was slower than its file says" in result.stderr) is told
+    assert ("measured: 6 ms" in result.stderr) is told
 
 
 def test_a_rig_that_fails_leaves_with_status_4(bench: Path) -> None:

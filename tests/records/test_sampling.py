@@ -178,3 +178,9 @@ def test_tightened_is_never_more_lenient_than_normal(lot: int, limit: str, share
     assert tightened.accepted(share) <= normal.accepted(share) + 1e-12
     assert reduced.n <= normal.n
     assert reduced.accept < reduced.reject <= reduced.n + 1
+
+
+def test_a_limit_that_no_table_has_is_named_as_the_limit() -> None:
+    """Of the numbers on a command line, it is told which one is wrong, and which there are."""
+    with pytest.raises(NoSuchPlan, match=r"^a limit of 3 %: expected one of 0\.065, .*, 6\.5$"):
+        plan_of(40, "3")

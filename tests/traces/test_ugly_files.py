@@ -131,6 +131,10 @@ READ = "a recording: VCD, CSV or JSON lines in UTF-8, Parquet or Arrow"
         (b"# only\n# remarks\n", "remarks and no header: '# only'"),
         (b"\x00\x01\x02", f"which is not text; expected {READ}"),
         (b"FEA1rest", "no longer written"),
+        (
+            b"language = 1\n",
+            "header of a table; expected VCD .*, CSV .*, JSON lines, Parquet or Arrow",
+        ),
         (b"\n\n", f"the file is empty; expected {READ}"),
     ],
 )

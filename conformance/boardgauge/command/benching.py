@@ -108,6 +108,7 @@ def run_bench(
     with interrupts.listening():
         try:
             rig = opened()
+            stated = rig.facts.latency
             with _safely(rig, interrupts):
                 _refuse(board, chosen, rig, file, given)
                 _say_of(rig, board, watching)
@@ -115,7 +116,7 @@ def run_bench(
                     board, chosen, rig, file, folder, head, watching, interrupts, resume, stop_at_first
                 ):
                     return STOPPED
-                if rig.facts.latency > file.latency:
+                if rig.facts.latency > stated:
                     watching.say(f"{SLOWER} {rig.facts.latency / 1000:g} ms")
         except RigFailure as error:
             failure = error

@@ -127,5 +127,5 @@ def _named(limit: str) -> str:
         value = -1.0
     found = next((name for name in LIMITS if float(name) == value), None)
     if found is None:
-        raise NoSuchPlan(f"{limit} %: expected one of {', '.join(LIMITS)}")
+        raise NoSuchPlan(f"a limit of {limit} %: expected one of {', '.join(LIMITS)}")
     return found

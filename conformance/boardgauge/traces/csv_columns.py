@@ -136,7 +136,7 @@ def columns_of(text: str, file: str, line: int, step: Fraction | None = None) ->
     if parted is None:
         raise UnreadableRecording(
             file, f"{shown(text)} is neither a value change dump nor the header of a table", line=line,
-            expected="VCD ($timescale ...) or CSV (time,signal,signal,...)",
+            expected="VCD ($timescale ...), CSV (time,signal,signal,...), JSON lines, Parquet or Arrow",
         )  # fmt: skip
     delimiter, names = parted
     if step is None or is_timed(names):
