@@ -5,18 +5,20 @@ from __future__ import annotations
 import re
 from functools import cache
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
 from boardgauge.boards import board_path
+from boardgauge.command.drawing import draw_board
 from boardgauge.drawings.gallery import NothingToDraw, pages
 from boardgauge.drawings.group import group_of, group_pages
-from boardgauge.drawings.overview import is_rest, state_names, way_words
+from boardgauge.drawings.overview import is_rest, overview_caption, state_names, way_words
 from boardgauge.drawings.overview_pages import overview_pages
 from boardgauge.drawings.picture import Picture
 from boardgauge.drawings.print_pages import LEAST_PRINT, print_pages, printed_size
 from boardgauge.drawings.run_path import passages, path_pages, state_of
-from boardgauge.drawings.state_diagram import state_diagram
+from boardgauge.drawings.state_diagram import drawable, state_diagram
 from boardgauge.drawings.zoom import NoSuchState, state_called, zoomed
 from boardgauge.language import read_board
 from boardgauge.machine.compile import compile_board
@@ -69,6 +71,52 @@ def test_pages_are_legible(name: str) -> None:
     board = engine_of(name).machine.board
     for picture in overview_pages(seen_of(name), "a4"):
         assert printed_size(picture, board, "a4") >= LEAST_PRINT
+
+
+def test_pages_are_legible_with_the_connectors_that_they_have_at_last() -> None:
+    """On nine pages a connector names many more pages than on the two that are tried first."""
+    machine = engine_of("hearthgate").machine
+    made = overview_pages(overview(machine, most_states=10_000, most_edges=10_000))
+    assert len(made) > 5
+    assert all(printed_size(picture, machine.board, "letter") >= LEAST_PRINT for picture in made)
+
+
+def test_the_overview_among_all_drawings_is_split_as_it_is_alone(tmp_path: Path) -> None:
+    """On paper ``--what all`` has every drawing, the overview on as many pages as it takes to be legible."""
+    board = engine_of("tarnbeck").machine.board
+    written = draw_board("tarnbeck", "all", str(tmp_path / "all"), "pdf", "letter")
+    alone = draw_board("tarnbeck", "overview", str(tmp_path / "alone.pdf"), "pdf", "letter")
+    assert written[0].read_bytes() == alone[0].read_bytes()
+    assert {path.stem for path in written} == {"overview", *drawable(engine_of("tarnbeck").machine)}
+    assert board.rules.keys() - {path.stem for path in written} == set()
+
+
+@pytest.mark.parametrize("name", ["tarnbeck", "hearthgate", "sump-pumps"])
+def test_otherwise_is_all_that_the_other_guards_leave(name: str) -> None:
+    """It stands only where the cause always leads out of the state; what is told by "…" is explained below."""
+    seen = seen_of(name)
+    moves: dict[tuple[int, object], set[int]] = {}
+    found = explore(seen.machine)
+    engine = engine_of(name)
+    number = [state_of(engine, seen, config) for config in found.configs]
+    for edge in found.edges:
+        moves.setdefault((number[edge.source], edge.step), set()).add(number[edge.target])
+    open_ended = False
+    for edge in seen.edges:
+        for way in edge.ways:
+            said = way_words(seen.machine, way, is_rest(seen, edge, way))
+            open_ended |= "…" in said
+            if "otherwise" in said and not way.step.power:
+                assert edge.source not in moves[edge.source, way.step]
+    assert open_ended == any(line.startswith("…") for line in overview_caption(seen))
+
+
+def test_a_condition_of_four_parts_is_told_whole() -> None:
+    """The burner's way to lighting has four conditions; none of them is left to three dots."""
+    seen = seen_of("hearthgate")
+    said = [way_words(seen.machine, way, is_rest(seen, edge, way)) for edge in seen.edges for way in edge.ways]
+    assert any(one.split("[")[-1].count(",") == 3 for one in said if one.startswith("power comes on ["))
+    assert not any("…" in one for one in said)
 
 
 @pytest.mark.parametrize("name", ["tarnbeck", "quillmere"])

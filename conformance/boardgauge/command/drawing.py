@@ -7,12 +7,13 @@ from typing import Literal, cast
 
 from boardgauge.command.failing import Unusable
 from boardgauge.command.finding import find_board, find_trace, find_wiring, spec_path
-from boardgauge.drawings import NothingToDraw, draw
+from boardgauge.drawings import NothingToDraw
 from boardgauge.drawings.gallery import pages
 from boardgauge.drawings.overview_pages import overview_pages
 from boardgauge.drawings.picture import Picture
 from boardgauge.drawings.print_pages import print_pages
 from boardgauge.drawings.run_path import path_pages
+from boardgauge.drawings.state_diagram import drawable
 from boardgauge.drawings.zoom import NoSuchState, state_called, zoomed
 from boardgauge.language.model import Board
 from boardgauge.machine.compile import compile_board
@@ -61,8 +62,13 @@ def draw_board(
             pictures = pages(engine.machine, drawing, on)
     except (NothingToDraw, NoSuchState) as error:
         raise Unusable(str(error)) from None
-    made = print_pages(pictures, board, chosen, cast(Paper, paper))
     first = target or Path(f"{board.id}-{pictures[0].name}.{chosen}")
+    return _write(pictures, board, first, chosen, cast(Paper, paper))
+
+
+def _write(pictures: tuple[Picture, ...], board: Board, first: Path, chosen: Format, paper: Paper) -> list[Path]:
+    """Write pictures into one file, or into one for each that has a number after its name."""
+    made = print_pages(pictures, board, chosen, paper)
     if len(made) == 1:
         names = [first]
     else:
@@ -75,10 +81,11 @@ def draw_board(
 def _write_all(board: Board, target: Path | None, chosen: Format, paper: Paper) -> list[Path]:
     folder = target or Path(f"{board.id}-drawings")
     folder.mkdir(parents=True, exist_ok=True)
+    machine = compile_board(board)
+    on = None if chosen in {"svg", "dot"} else paper
     paths = []
-    for name, data in draw(board, "all", chosen, paper).items():
-        paths.append(folder / f"{name}.{chosen}")
-        paths[-1].write_bytes(data)
+    for name in ("overview", *drawable(machine)):
+        paths += _write(pages(machine, name, on), board, folder / f"{name}.{chosen}", chosen, paper)
     return paths
 
 

@@ -274,8 +274,8 @@ def _fact_words(machine: Machine, way: Way, fact: Fact) -> str:
 
 
 def is_rest(seen: Overview, edge: OperatingEdge, way: Way) -> bool:
-    """Tell whether a way without a sure guard is what is left when the sure guards of the same cause do not hold."""
-    if way.sure:
+    """Tell whether a way that no guard tells whole is what is left when the guards of the same cause do not hold."""
+    if way.sure or way.may_stay:
         return False
     same = [
         w
@@ -284,7 +284,7 @@ def is_rest(seen: Overview, edge: OperatingEdge, way: Way) -> bool:
         for w in e.ways
         if w.step == way.step
     ]
-    return bool(same) and not way.guard and all(w.sure for w in same)
+    return bool(same) and all(w.sure for w in same)
 
 
 def _clause(machine: Machine, way: Way) -> str | None:
@@ -302,6 +302,8 @@ def overview_caption(seen: Overview) -> Iterator[str]:
         "Causes are taken one at a time; [ ] is what must hold besides; § the clause; "
         "a time with two ends is the whole range, one alone is nominal."
     )
+    if any(not way.sure and not is_rest(seen, edge, way) for edge in seen.edges for way in edge.ways):
+        yield "…: and under more conditions, which the diagrams of the rules tell."
     if not seen.complete:
         yield f"NOT COMPLETE: exploring stopped at {seen.explored} configurations; there may be more states and arrows."
     if seen.left_out:

@@ -26,6 +26,8 @@ from boardgauge.drawings.print_pages import fits
 from boardgauge.machine.operating import Overview
 
 _WIDTHS = (26, 20, 34)
+_IN_A_ROW = 3
+"""Numbers of pages side by side in a connector: a circle grows with its longest line."""
 _WHOLE_WIDTHS = (26, 20, 23, 30, 36)
 
 
@@ -74,7 +76,20 @@ def _parted(seen: Overview, paper: Paper | None, passed: Passages) -> list[list[
                 break
             page, left = tried, others
         pages.append(page)
-    return pages
+    return _fitting(seen, pages, paper, passed)
+
+
+def _fitting(seen: Overview, pages: list[list[int]], paper: Paper | None, passed: Passages) -> list[list[int]]:
+    """Give pages that fit with the connectors as they are at last: those to all pages, not to two."""
+    checked: list[list[int]] = []
+    while pages:
+        page, *others = pages
+        if len(page) == 1 or fits(_page(seen, [*checked, *pages], len(checked), passed), seen.machine.board, paper):
+            checked.append(page)
+            pages = others
+        else:
+            pages = [page[:-1], page[-1:], *others]
+    return checked
 
 
 def _joined(seen: Overview, state: int, page: Sequence[int]) -> int:
@@ -154,5 +169,7 @@ def _graph(seen: Overview, pages: Sequence[Sequence[int]], number: int, width: i
 
 
 def _circle(node: str, letter: str, page: str) -> str:
-    label = dot.quoted(f"{letter}\\np. {page}")
+    numbers = page.split(", ")
+    rows = [", ".join(numbers[at : at + _IN_A_ROW]) for at in range(0, len(numbers), _IN_A_ROW)]
+    label = dot.quoted(f"{letter}\\np. " + ",\\n".join(rows))
     return f"  {dot.quoted(node)} [shape=circle, label={label}, width=0.45, margin=0.01];"

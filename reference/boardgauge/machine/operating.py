@@ -9,7 +9,7 @@ declaration never matters: whatever must be chosen is chosen by id.
 
 from __future__ import annotations
 
-from attrs import define, field, frozen
+from attrs import define, evolve, field, frozen
 
 from boardgauge.machine.config import Config
 from boardgauge.machine.explore import MOST_CONFIGS, Exploration, Finding, Step, explore
@@ -17,7 +17,8 @@ from boardgauge.machine.input_ways import levels_read
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.table import Machine
 
-_LONGEST_GUARD = 3
+_LONGEST_GUARD = 6
+"""A guard of more facts than this is left open: who reads it would look at the diagrams of the rules."""
 
 MOST_STATES = 9
 MOST_EDGES = 28
@@ -60,6 +61,7 @@ class Way:
 
     ``sure``: whenever the guard holds in the state the cause leads there; if not, more than the guard decides.
     ``counted``: the counts that this cause brings to their limit. ``moved``: the rules that move, every time.
+    ``may_stay``: under other circumstances the cause leaves the state as it is.
     """
 
     step: Step
@@ -67,6 +69,7 @@ class Way:
     sure: bool
     counted: tuple[str, ...]
     moved: tuple[str, ...]
+    may_stay: bool = False
 
 
 @frozen
@@ -250,7 +253,8 @@ class _Grouper:
         for (source, step), moves in samples.items():
             targets = {self.group_of[after] for _, after in moves}
             for target in sorted(targets - {source}):
-                ways.setdefault((source, target), []).append(self._way(step, moves, target))
+                way = evolve(self._way(step, moves, target), may_stay=source in targets)
+                ways.setdefault((source, target), []).append(way)
         return tuple(
             OperatingEdge(source, target, tuple(sorted(found, key=self._way_order)))
             for (source, target), found in sorted(ways.items())
