@@ -169,3 +169,9 @@ def test_what_is_wrong_is_said(arguments: tuple[str, ...], what: str) -> None:
     assert result.exit_code == 2, result.output
     assert what in result.output
     assert "a fault of Boardgauge itself" not in result.output
+
+
+def test_no_temperature_is_less_than_nothing() -> None:
+    """A little below 0 °C is rounded to 0.0 °C, without a sign."""
+    result = run("ntc-10k", "--at", "0C", "--ohms", "32.7k")
+    assert "which stands for 0.0 °C (31.9 °F)" in result.output

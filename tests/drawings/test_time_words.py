@@ -32,6 +32,8 @@ def _ends(said: str) -> tuple[int, int]:
         (232_300 * MS, 247_700 * MS, "3 min 52.3 s to 4 min 7.7 s"),
         (2565 * S, 2835 * S, "42 min 45 s to 47 min 15 s"),
         (54 * MIN, 66 * MIN, "54 to 66 min"),
+        (159_900 * MS, 160_100 * MS, "2 min 39.9 s to 2 min 40.1 s"),
+        (115_050 * MS, 127_950 * MS, "115.05 to 127.95 s"),
         (57 * MIN, 63 * MIN + 500 * MS, "57 min to 63 min 0.5 s"),
         (0, 500 * MS, "0 to 500 ms"),
         (0, 5 * MIN, "0 to 5 min"),

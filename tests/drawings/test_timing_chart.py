@@ -213,3 +213,21 @@ def test_two_labels_close_together_stand_on_either_side() -> None:
     (left, lane), (right, other) = lanes([(400, "still off at 1.000 s"), (410, "on at 1.100 s")], 9, 100, 700)
     assert lane == other == 0
     assert left < 400 < 410 < right
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.integers(1, 99), min_size=1, max_size=9, unique=True), st.booleans())
+def test_every_band_says_what_it_is(parts: list[int], broken: bool) -> None:
+    """In its own words where they have room, else by a letter whose words stand below the chart, once each."""
+    times = [0, *(part * S for part in sorted(parts)), 100 * S]
+    names = ("steady: standby", "3 flashes: waiting for the pressure to come back", "dark")
+    bands = tuple(Band(a, b, names[n % 3]) for n, (a, b) in enumerate(pairwise(times)))
+    breaks = ((times[-2] + S // 4, 100 * S - S // 4),) if broken else ()
+    chart = Chart("", 0, 100 * S, (Row("l", "l", False, (), "", "", bands=bands),), breaks=breaks)
+    texts = list(ElementTree.fromstring(timing_chart(chart)).iter(f"{SVG}text"))
+    marks = [one.text for one in texts if one.get("class") == "mark"]
+    meant = dict((one.text or "").split("  ", 1) for one in texts if one.get("class") == "meant")
+    whole = [one.text for one in texts if one.text in names and one.get("class") is None]
+    assert len(marks) + len(whole) == len(bands)
+    assert set(marks) == set(meant)
+    assert sorted([*whole, *(meant[mark] for mark in marks if mark)]) == sorted(band.text for band in bands)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import struct
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -17,9 +19,9 @@ from boardgauge.judging.judge import judge
 from boardgauge.language.quantities import S
 from boardgauge.machine.simulate import Simulator
 from boardgauge.sheets.as_typst import to_pages
-from boardgauge.sheets.blocks import Figure, Heading, Points, Table
+from boardgauge.sheets.blocks import Figure, Heading, Paragraph, Points, Table
 from boardgauge.sheets.exercise import Exercise, Level
-from boardgauge.sheets.exercise_words import facts_of
+from boardgauge.sheets.exercise_words import clock, facts_of
 from boardgauge.sheets.exercises import exercises
 from boardgauge.sheets.recipes import Recipe, answer, windows
 from boardgauge.sheets.study import Study
@@ -228,3 +230,87 @@ def test_a_signal_goes_on_and_off_by_name() -> None:
     said = " ".join(str(one.given) + str(one.facts) for level in LEVELS for one in _made("hearthgate", level))
     assert re.search("signal “flame sensed” (comes on|goes off)", said)
     assert "o longer:" not in said
+
+
+# -- what can be read off a sheet ------------------------------------------------------------------------------------
+
+
+def _found_faults(name: str) -> tuple[Exercise, ...]:
+    return fault_exercises(study_of(name), 3, 3, 0) + fault_exercises(study_of(name), 2, 2, 7)
+
+
+@pytest.mark.parametrize("name", ["tarnbeck", "hearthgate"])
+def test_the_lamp_of_a_faulty_board_is_drawn_as_it_is_seen(name: str) -> None:
+    """Which state the board is in is asked: the chart has patterns and not what they mean."""
+    board = board_of(name)
+    for one in _found_faults(name):
+        svg = next(block for block in one.given if isinstance(block, Figure)).drawing.svg
+        words = re.findall(r"<text[^>]*>([^<]*)</text>", svg)
+        assert not [
+            w for w in words for lamp in board.lamps.values() for line in lamp.lines if line.means and line.means in w
+        ]
+
+
+@pytest.mark.parametrize("name", ["tarnbeck", "hearthgate"])
+def test_what_proves_the_fault_is_on_the_sheet(name: str) -> None:
+    """Every change up to the moment that the key names stands in the table, at its time."""
+    study = study_of(name)
+    for one in _found_faults(name):
+        assert one.recipe is not None
+        fault = max(
+            (fault for fault in faults_of(study.board) if any(fault.name in fact for fact in one.facts)),
+            key=lambda fault: len(fault.name),
+        )
+        run = one.recipe.run(Study(fault.board))
+        proof = judge(study.board, trace_of(study.board, run)).deviations[0].time
+        table = next(block for block in one.given if isinstance(block, Table))
+        times = {str(cell) for cell in table.column("At")}
+        for output in study.board.outputs:
+            for time, _ in run.outputs[output].changes:
+                if one.recipe.asked <= time <= proof:
+                    assert clock(time) in times
+
+
+@pytest.mark.parametrize("name", BOARDS)
+def test_nothing_is_done_at_the_very_moment_a_time_runs_out(name: str) -> None:
+    """What came of the change and what of the time would be anybody's guess."""
+    study = study_of(name)
+    for level in LEVELS:
+        for seed in (1, 7):
+            for one, recipe in _of_recipe(_made(name, level, seed)):
+                if one.kind in {"one event", "sequence", "power loss"}:
+                    asked = [e for e, _ in answer(recipe.run(study), recipe) if e.time == recipe.asked]
+                    assert not any(e.causes.expired and e.causes.changes for e in asked)
+
+
+def test_what_runs_out_is_told_without_a_second_clock() -> None:
+    """A time with its limits stands behind what is over, and what came at the same moment behind that."""
+    facts = [fact for one in _made("hearthgate", 3) for fact in one.facts]
+    assert any(re.search(r"^At .*: Step purge is over after 25 s \(23\.75 to 26\.25 s\)\.", fact) for fact in facts)
+    assert not any(re.search(r"^At [^:]*: (.* and )?[Aa]fter ", fact) for fact in facts)
+    both = [fact for fact in facts if " at the same moment " in fact]
+    assert all(re.search(r"is over after .* and at the same moment the ", fact) for fact in both)
+
+
+def test_the_title_of_a_key_has_no_page_of_its_own() -> None:
+    """A short key is one page, upright or on its side; behind the exercises it begins a new one."""
+    study = study_of("tarnbeck")
+    charts = [one for one in _made("hearthgate", 3) if one.kind == "chart"][:1]
+    short = printed(study, 1, _made("tarnbeck", 1)[:1], 1)
+    assert len(to_pages(short.key)) == 1
+    assert len(to_pages(short.together())) == len(to_pages(short.questions)) + 1
+    wide = printed(study_of("hearthgate"), 3, charts, 1)
+    assert [sheet.sideways for sheet in wide.key.sheets] == [True]
+    width, height = struct.unpack(">II", to_pages(wide.key)[0][16:24])
+    assert width > height, "the title stands on the page of the first chart"
+
+
+def test_the_question_stands_with_its_lines() -> None:
+    """No page has lines to write on and nothing that says what."""
+    blocks = [
+        block for sheet in printed(study_of("fan"), 2, _made("fan", 2), 1).questions.sheets for block in sheet.blocks
+    ]
+    for before, block in pairwise(blocks):
+        if isinstance(block, Figure) and block.drawing.text == "room to write":
+            assert isinstance(before, Paragraph)
+            assert before.stays

@@ -31,12 +31,12 @@ def checked(curve: Curve, check: SensorCheck) -> Iterator[str]:
     def say(ohms: Fraction | float) -> str:
         return ohms_in_words(float(ohms), figures)
 
-    at = f"{float(check.celsius):g} °C ({float(check.celsius) * 1.8 + 32:.4g} °F)"
+    at = f"{float(check.celsius):g} °C ({float(check.celsius) * 1.8 + 32:z.4g} °F)"
     measured = "over the meter's range" if check.ohms is None else say(check.ohms)
     yield f"{check.verdict}: {_MEANS[check.verdict]}"
     yield f"  measured  {measured} at {at}"
     if check.stands_for is not None:
-        yield f"            which stands for {check.stands_for:.1f} °C ({check.stands_for * 1.8 + 32:.1f} °F)"
+        yield f"            which stands for {check.stands_for:z.1f} °C ({check.stands_for * 1.8 + 32:z.1f} °F)"
     yield f"  by curve  {say(check.nominal)} ({curve.id})"
     yield f"  limits    {say(check.least)} to {say(check.greatest)} ({check.allowance})"
     if check.too_coarse:

@@ -21,10 +21,10 @@ from boardgauge.language.model import Board
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.run import Run
 from boardgauge.machine.terminals import MissingValue, TooShort
-from boardgauge.sheets.blocks import Block, Column, Figure, Points, Table
+from boardgauge.sheets.blocks import Column, Figure, Points, Table
 from boardgauge.sheets.exercise import Exercise, Level
 from boardgauge.sheets.exercise_words import clock
-from boardgauge.sheets.figures import sentence, stopwatch
+from boardgauge.sheets.figures import many, sentence, stopwatch
 from boardgauge.sheets.recipes import Recipe, changes_of
 from boardgauge.sheets.stories import Story, stories
 from boardgauge.sheets.story_chart import drawn_chart, figure_of_chart
@@ -35,7 +35,8 @@ from boardgauge.traces.simulated import recording_of
 from boardgauge.traces.trace import Trace
 
 _MOST_TRIES = 60
-_MOST_ROWS = 12
+_MOST_ROWS = 14
+_AFTERWARDS = 2
 _MOST_CHANGES = 24
 _BEGINS = "The recording begins as the power comes on; every time counts from there."
 _AFTER = 10 * 1_000_000
@@ -81,8 +82,9 @@ def _exercise(
     changes = sum(len(run.outputs[output].changes) for output in study.board.outputs)
     if first.time < story.start or changes > _MOST_CHANGES:
         return None
-    chart, whole = _chart(faulty, run, story), _chart(study, good, story)
-    if chart is None or whole is None:
+    chart, whole = _chart(faulty, run, story, False), _chart(study, good, story, True)
+    measured = _measured(faulty, run, recipe, first.time)
+    if chart is None or whole is None or len(measured.rows) > _MOST_ROWS:
         return None
     ask = (
         "This board has one fault. Which rule does it break? What should it have done, and between which limits? "
@@ -93,9 +95,9 @@ def _exercise(
         "find the fault",
         level,
         "Find the fault",
-        (Points((_BEGINS,)), chart, _measured(faulty, run, recipe)),
+        (Points((_BEGINS,)), chart, measured),
         (ask,),
-        5,
+        4,
         told,
         (Points(told), Figure(whole.drawing, title="A board in order")),
         recipe,
@@ -120,40 +122,49 @@ def _told(study: Study, fault: Fault, first: Deviation, recipe: Recipe) -> Itera
     yield sentence(f"the fault that the board was given: {fault.name}; likely cause: {fault.cause}")
 
 
-def _chart(study: Study, run: Run, story: Story) -> Figure | None:
-    """Draw what a board did in a story; its lamp as it flashed."""
+def _chart(study: Study, run: Run, story: Story, meanings: bool) -> Figure | None:
+    """Draw what a board did in a story; with ``meanings`` what its lamp means by what it shows."""
     entries = tuple(entry for entry in run.story if entry.time >= story.start)
     if not entries:
         return None
     before = next((entry.config for entry in reversed(run.story) if entry.time < story.start), study.engine.off())
-    made = drawn_chart(study, Story(story.kind, story.about, story.title, entries, before, story.start, run, 0))
+    made = drawn_chart(
+        study, Story(story.kind, story.about, story.title, entries, before, story.start, run, 0), meanings
+    )
     return None if made is None else figure_of_chart(evolve(made, zero=0, axis="seconds from the power on"), "")
 
 
-def _measured(study: Study, run: Run, recipe: Recipe) -> Block:
-    """Give what was measured: each change at an output or a lamp, with the time since the change before."""
-    board, rows = study.board, []
-    changes = [
-        (time, words.thing(board, output.id), "on" if value else "off")
-        for output in board.outputs.values()
-        for time, value in run.outputs[output.id].changes
-        if time >= recipe.asked
-    ]
-    before: tuple[int, ...] = ()
+def _measured(study: Study, run: Run, recipe: Recipe, proof: int) -> Table:
+    """Give what was measured: each moment at which an output or a lamp changes, with the time since the one before.
+
+    All of it up to the moment that is the ``proof``, and a little more.
+    """
+    board = study.board
+    changes: dict[int, list[str]] = {}
+    for output in board.outputs.values():
+        for time, value in run.outputs[output.id].changes:
+            changes.setdefault(time, []).append(f"{words.thing(board, output.id)} {'on' if value else 'off'}")
+    before: tuple[str, ...] = ()
     for entry in run.story:
-        lines = study.engine.lamp_lines(entry.config)
-        if before and entry.time >= recipe.asked:
-            for lamp, old, new in zip(board.lamps.values(), before, lines, strict=True):
-                if old != new:
-                    shows = "dark" if new < 0 else words.pattern(lamp.lines[new].shows)
-                    changes.append((entry.time, lamp_name(board, lamp.id), f"shows {shows}"))
-        before = lines
-    changes.sort(key=lambda one: one[0])
-    last = recipe.asked
-    for time, what, does in changes[:_MOST_ROWS]:
-        since = "" if time == last else stopwatch(time - last)
-        rows.append((clock(time), what, does, since))
-        last = time
-    columns = (Column("At", 1), Column("Output, lamp", 2), Column("Goes", 2), Column("Since the change before", 1.5))
-    more = () if len(changes) <= _MOST_ROWS else (f"{len(changes) - _MOST_ROWS} more changes are left out.",)
-    return Table("measured", columns, tuple(rows), "Measured", more)
+        patterns = tuple(
+            _pattern(study, number, line) for number, line in enumerate(study.engine.lamp_lines(entry.config))
+        )
+        for lamp, old, new in zip(board.lamps, before, patterns, strict=False):
+            if old != new:
+                changes.setdefault(entry.time, []).append(f"{lamp_name(board, lamp)} shows {new}")
+        before = patterns
+    times = sorted(time for time in changes if time >= recipe.asked)
+    told = times[: sum(time <= proof for time in times) + _AFTERWARDS]
+    rows = tuple(
+        (clock(time), ", ".join(changes[time]), stopwatch(time - last) if time > last else "")
+        for time, last in zip(told, [recipe.asked, *told], strict=False)
+    )
+    columns = (Column("At", 1), Column("Goes", 5), Column("Since the change before", 1.5))
+    left = len(times) - len(told)
+    more = (f"What changes later, at {many(left, 'moment')}, is left out.",) if left else ()
+    return Table("measured", columns, rows, "Measured", more)
+
+
+def _pattern(study: Study, number: int, line: int) -> str:
+    lamp = tuple(study.board.lamps.values())[number]
+    return "dark" if line < 0 else words.pattern(lamp.lines[line].shows)

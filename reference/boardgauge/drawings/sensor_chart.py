@@ -187,4 +187,4 @@ def _cells(row: SensorRow, table: SensorTable) -> list[str]:
 
 def degrees_in_words(degrees: Fraction) -> str:
     """Write degrees with one decimal where they are not whole."""
-    return minus(f"{float(degrees):.0f}" if degrees.denominator == 1 else f"{float(degrees):.1f}")
+    return minus(f"{float(degrees):.0f}" if degrees.denominator == 1 else f"{float(degrees):z.1f}")

@@ -36,7 +36,8 @@ def time_range(shortest: int, longest: int) -> str:
     """
     if shortest == longest:
         return write_plain_time(shortest)
-    unit = unit_of(longest)
+    # As a stopwatch is read: in minutes from two on, but seconds where only the greater limit is a little beyond.
+    unit = MIN if shortest >= 2 * MIN and longest < 3 * H else unit_of(longest)
     low, high = _outwards(shortest, False), _outwards(longest, True)
     first, last = _parts(low, unit), _parts(high, unit)
     number, _, name = first.partition(" ")

@@ -6,7 +6,7 @@ or hatching. Where a moment stands is the axis's to say, and no part of the char
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
 from boardgauge.drawings.chart import Cause, Chart, Ramp
@@ -24,6 +24,7 @@ from boardgauge.drawings.waveform import (
     TEXT,
     Place,
     draw_row,
+    marks_of,
     places_of,
     slashes,
 )
@@ -43,8 +44,8 @@ _PATTERNS = (
 def timing_chart(chart: Chart) -> str:
     """Give a chart as SVG. Raises ValueError if its breaks do not lie in it, in order."""
     axis = axis_of(chart)
-    parts = [text(chart.title, EDGE, EDGE + _TITLE, _TITLE, ' font-weight="bold"')]
-    y = EDGE + _TITLE * _LEADING
+    parts = [text(chart.title, EDGE, EDGE + _TITLE, _TITLE, ' font-weight="bold"')] if chart.title else []
+    y = EDGE + _TITLE * _LEADING if chart.title else 0.0
     for words in wrapped(chart.subtitle, TEXT, WIDTH - 2 * EDGE) if chart.subtitle else ():
         parts.append(text(words, EDGE, y + TEXT, TEXT))
         y += TEXT * _LEADING
@@ -52,17 +53,19 @@ def timing_chart(chart: Chart) -> str:
     y += 10 + LANE * (1 + max((lane for _, lane in heads), default=-1))
     top = y
     places, y = places_of(chart, axis, y)
+    marks = marks_of(chart, axis)
     bottom = y + 9
     parts += _grid(chart, axis, top, bottom)
     parts += _lines(chart, axis, [top - lane * LANE for _, lane in heads], bottom)
     for place in places:
-        parts += draw_row(chart, place, axis)
+        parts += draw_row(chart, place, axis, marks)
     parts += _causes(chart, places, axis)
     parts += _axis(chart, axis, bottom)
     for (middle, lane), one in zip(heads, chart.lines, strict=True):
         parts.append(text(one.label, middle, top - 3 - lane * LANE, LABEL, ' text-anchor="middle"', halo=True))
     y = bottom + 34
     key, y = _key(chart, axis, y)
+    meant, y = _meant(marks, y)
     below, y = _notes(chart, y)
     height = y + EDGE
     head = (
@@ -70,7 +73,7 @@ def timing_chart(chart: Chart) -> str:
         f' viewBox="0 0 {WIDTH:.2f} {height:.2f}" font-family="{FAMILY}">'
     )
     ground = rect(0, 0, WIDTH, height, 'fill="white"')
-    return "\n".join([head, _title(chart), _PATTERNS, ground, *parts, *key, *below, "</svg>", ""])
+    return "\n".join([head, _title(chart), _PATTERNS, ground, *parts, *key, *meant, *below, "</svg>", ""])
 
 
 def axis_of(chart: Chart) -> TimeAxis:
@@ -171,6 +174,18 @@ def _key(chart: Chart, axis: TimeAxis, y: float) -> tuple[list[str], float]:
         parts.append(text(words, x + 21, y + 7, SMALL))
         x += 21 + width_of(words, SMALL) + 18
     return parts, y + (18 if signs else 0)
+
+
+def _meant(marks: Mapping[str, str], y: float) -> tuple[list[str], float]:
+    """Say what the letters in bands stand for."""
+    parts, x = list[str](), LEFT
+    for words, mark in marks.items():
+        said = f"{mark}  {words}"
+        if x > LEFT and x + width_of(said, SMALL) > RIGHT:
+            x, y = LEFT, y + SMALL * _LEADING + 2
+        parts.append(text(said, x, y + 7, SMALL, ' class="meant"'))
+        x += width_of(said, SMALL) + 18
+    return parts, y + (SMALL * _LEADING + 4 if marks else 0)
 
 
 def _notes(chart: Chart, y: float) -> tuple[list[str], float]:

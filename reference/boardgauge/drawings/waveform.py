@@ -6,7 +6,7 @@ new one: upright where it is known to the moment, slanted where it is not. Level
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from xml.sax.saxutils import escape
 
 from attrs import frozen
@@ -73,7 +73,20 @@ def places_of(chart: Chart, axis: TimeAxis, y: float) -> tuple[list[Place], floa
     return places, y
 
 
-def draw_row(chart: Chart, place: Place, axis: TimeAxis) -> Iterator[str]:
+def marks_of(chart: Chart, axis: TimeAxis) -> dict[str, str]:
+    """Give a letter for each pattern that has no room for its words; the letter stands in the band, the words below."""
+    found: dict[str, str] = {}
+    for band in (band for row in chart.rows for band in row.bands):
+        if band.text.strip() and band.text not in found and _room_for_words(band, axis) is None:
+            found[band.text] = _letter(len(found))
+    return found
+
+
+def _letter(number: int) -> str:
+    return (_letter(number // 26 - 1) if number >= 26 else "") + chr(ord("a") + number % 26)
+
+
+def draw_row(chart: Chart, place: Place, axis: TimeAxis, marks: Mapping[str, str]) -> Iterator[str]:
     row = place.row
     yield f'<g class="row" data-row="{escape(row.id)}">'
     yield from _names(place)
@@ -87,8 +100,20 @@ def draw_row(chart: Chart, place: Place, axis: TimeAxis) -> Iterator[str]:
             yield from draw_ramp(ramp, place.high, place.low, axis)
     else:
         yield from _wave(chart, place, axis)
+    last = 0.0
     for band in row.bands:
         yield from _band(chart, band, place, axis)
+        if band.text in marks and _room_for_words(band, axis) is None:
+            mark = marks[band.text]
+            half = width_of(mark, SMALL) / 2
+            middle = (axis.x(band.start) + axis.x(band.end)) / 2
+            inside = 2 * half + 4 <= axis.x(band.end) - axis.x(band.start) and not _on_a_break(middle, half, axis)
+            if not inside:
+                # Below a band that is too short even for a letter, and beside the letter before.
+                middle = max(middle, last + half + 2)
+                last = middle + half
+            y = place.middle + 2.8 if inside else place.low + SMALL + 0.5
+            yield text(mark, middle, y, SMALL, ' text-anchor="middle" class="mark"')
     for x in axis.breaks():
         yield from slashes(x, place.high - 3, place.low + 3)
     for arrow, middle, lane in _arrows(chart, row, axis):
@@ -158,12 +183,24 @@ def _band(chart: Chart, band: Band, place: Place, axis: TimeAxis) -> Iterator[st
     if band.end >= chart.end:
         points[1:4] = [(right, place.high), (right, place.low)]
     yield path(points, 'class="band" fill="white" stroke="black" stroke-width="1.1"', closed=True)
+    room = _room_for_words(band, axis)
+    if room is not None:
+        yield text(room[0], room[1], place.middle + 2.8, SMALL, ' text-anchor="middle"')
+
+
+def _room_for_words(band: Band, axis: TimeAxis) -> tuple[str, float] | None:
+    """Give the words of a band for which there is room between breaks, and where their middle is."""
+    left, right = axis.x(band.start), axis.x(band.end)
     spans = [(max(left, p.left), min(right, p.right)) for p in axis.pieces if p.left < right and left < p.right]
     for words in (band.text, band.brief):
         for start, end in sorted(spans, key=lambda span: span[0] - span[1]):
             if words and width_of(words, SMALL) + 6 <= end - start:
-                yield text(words, (start + end) / 2, place.middle + 2.8, SMALL, ' text-anchor="middle"')
-                return
+                return words, (start + end) / 2
+    return None
+
+
+def _on_a_break(middle: float, half: float, axis: TimeAxis) -> bool:
+    return any(abs(x - middle) < half + _SLASH + 4 for x in axis.breaks())
 
 
 def _window(window: Window, middle: float, lane: int, place: Place, axis: TimeAxis) -> Iterator[str]:

@@ -114,6 +114,10 @@ class _Source:
                 text=TEXT, table=TABLE, footer=FOOTER, margin=MARGIN, inset=_INSET, paper=_NAMES[self.paper]
             )
         )
+        if made.sheets and made.sheets[0].sideways and all(isinstance(block, Paragraph) for block in made.cover):
+            # A few lines are no page of their own: they stand on the first of the sheets.
+            self.lines.append("#set page(flipped: true)")
+            self._sideways = True
         self.lines.append(f'#text(size: 20pt, weight: "bold", hyphenate: false, {literal(made.title)})')
         self.lines.append("#v(4pt)")
         for block in made.cover:
@@ -130,7 +134,7 @@ class _Source:
                 else:
                     self.block(block)
             return
-        if sheet.sideways:
+        if sheet.sideways and not self._sideways:
             self.lines.append("#set page(flipped: true)")
         elif sheet.own_page:
             self.lines.append("#pagebreak(weak: true)")
@@ -160,8 +164,9 @@ class _Source:
                     self.lines.append(f"#block(height: {room:.0f}pt, breakable: false, above: 0pt, below: 0pt)[]")
                     self.lines.append(f"#v(-{room:.0f}pt)")
                 self.lines.append(f"#heading(level: 2, {literal(text)})")
-            case Paragraph(text=text, small=small):
-                self.lines.append(f"#par(text({f'size: {SMALL}pt, ' if small else ''}{literal(text)}))")
+            case Paragraph(text=text, small=small, stays=stays):
+                said = f"par(text({f'size: {SMALL}pt, ' if small else ''}{literal(text)}))"
+                self.lines.append(f"#block(sticky: true, {said})" if stays else f"#{said}")
             case Steps(items=items, title=title):
                 self._titled(title)
                 self.lines.append(f"#enum({', '.join(f'[#{literal(item)}]' for item in items)})")

@@ -65,10 +65,11 @@ class Heading:
 
 @frozen
 class Paragraph:
-    """One paragraph; ``small`` for what explains a table or a drawing."""
+    """One paragraph; ``small`` for what explains a table or a drawing; ``stays``: on the page of the next block."""
 
     text: str
     small: bool = False
+    stays: bool = False
 
 
 @frozen

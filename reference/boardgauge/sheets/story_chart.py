@@ -7,8 +7,10 @@ break. A lamp is drawn as what it shows, not flash by flash.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
+
+from attrs import evolve
 
 from boardgauge.drawings import words
 from boardgauge.drawings.chart import Band, Chart, Edge, Row
@@ -49,11 +51,14 @@ def story_chart(study: Study, story: Story) -> Figure | None:
     return None if chart is None else figure_of_chart(chart, story.title)
 
 
-def drawn_chart(study: Study, story: Story) -> Chart | None:
-    """Give the chart of a story as a value, None where nothing changes in it."""
+def drawn_chart(study: Study, story: Story, meanings: bool = True) -> Chart | None:
+    """Give the chart of a story as a value, None where nothing changes in it.
+
+    Without ``meanings`` a lamp shows as it is seen: its pattern, and not what the board means by it.
+    """
     times = [entry.time for entry in story.entries]
     start, end = max(0, times[0] - _AROUND), times[-1] + _AROUND
-    rows = tuple(_rows(study, story, start, end))
+    rows = tuple(_rows(study, story, start, end, meanings))
     if not rows:
         return None
     changes = sorted({edge.earliest for row in rows for edge in row.edges} | {b.start for r in rows for b in r.bands})
@@ -95,7 +100,7 @@ def _breaks(times: list[int]) -> Iterator[tuple[int, int]]:
             yield a + keep, b - keep
 
 
-def _rows(study: Study, story: Story, start: int, end: int) -> Iterator[Row]:
+def _rows(study: Study, story: Story, start: int, end: int, meanings: bool) -> Iterator[Row]:
     board, run = study.board, story.run
     for row in board.inputs.values():
         if row.kind is InputKind.SENSOR:
@@ -110,6 +115,7 @@ def _rows(study: Study, story: Story, start: int, end: int) -> Iterator[Row]:
             yield _row(output.id, words.thing(board, output.id), edges, start, end, "off", "on")
     for number, lamp in enumerate(board.lamps.values()):
         bands = tuple(_bands(study, story, number, start, end))
+        bands = bands if meanings else tuple(_as_seen(bands))
         if len(bands) > 1:
             # A lamp is known by its bands alone: its level between them is never drawn.
             turns = tuple(Edge(band.start, band.start, False) for band in bands[1:])
@@ -136,6 +142,21 @@ def _bands(study: Study, story: Story, number: int, start: int, end: int) -> Ite
                 yield Band(since, entry.time, *_shown(study, lamp.id, line))
             since, line = entry.time, new
     yield Band(since, end, *_shown(study, lamp.id, line))
+
+
+def _as_seen(bands: Iterable[Band]) -> Iterator[Band]:
+    """Give bands by their patterns alone: a line that shows the same as the one before goes on with it."""
+    last: Band | None = None
+    for band in bands:
+        pattern = band.text.partition(": ")[0]
+        if last is not None and last.text == pattern:
+            last = evolve(last, end=band.end)
+            continue
+        if last is not None:
+            yield last
+        last = evolve(band, text=pattern, brief=pattern)
+    if last is not None:
+        yield last
 
 
 def _shown(study: Study, lamp: str, line: int) -> tuple[str, str]:

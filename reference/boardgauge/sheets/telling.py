@@ -63,14 +63,13 @@ class Telling:
         machine = self.study.machine
         if entry.causes.power is not None:
             yield "the power comes on" if entry.causes.power else "the power is lost: every output goes off at once"
-        yield from self._calls(entry.causes.changes)
-        for taken in entry.causes.changes:
-            if not self._is_call(taken):
-                yield self._taken(taken)
-        for index in entry.causes.expired:
-            row = machine.timings[index]
-            if row.role not in {"requirement", "not judged"} and row.owner not in self.study.board.requirements:
-                yield self._expired(row, before)
+        over = [machine.timings[index] for index in entry.causes.expired]
+        over = [r for r in over if r.role not in {"requirement", "not judged"}]
+        over = [r for r in over if r.owner not in self.study.board.requirements]
+        yield from (self._expired(row, before) for row in over)
+        came = list(self._calls(entry.causes.changes))
+        came += [self._taken(taken) for taken in entry.causes.changes if not self._is_call(taken)]
+        yield from (f"at the same moment {one}" if over else one for one in came)
         for region in entry.causes.dropped:
             row = machine.timings[machine.regions[region].timings[0]]
             label = words.thing(self.study.board, machine.regions[region].rule)
@@ -117,14 +116,14 @@ class Telling:
             case "target":
                 return f"{label} has added up to {time}"
             case "step":
-                return f"after {time} step {words.plain(row.name)} is over"
+                return f"step {words.plain(row.name)} is over after {time}"
             case "at most":
-                return f"after {time} {label} has lasted its longest"
+                return f"{label} has lasted its longest after {time}"
             case "at least":
-                return f"after {time} {label} has lasted its shortest"
+                return f"{label} has lasted its shortest after {time}"
             case "lasts":
                 return f"{time} after it tripped, {label} is over by itself"
-        return f"after {time} {the(label)} is over"
+        return f"{the(label)} is over after {time}"
 
     def _duration(self, row: Timing, config: Config) -> Duration:
         if row.setting is None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from attrs import frozen
+from attrs import evolve, frozen
 
 from boardgauge.sheets.blocks import Block, Figure, Heading, Paragraph, Points, Sheet, Steps, Table
 from boardgauge.sheets.cautions import cautions
@@ -25,6 +25,8 @@ LEVELS: dict[Level, str] = {
 
 _WIDE = {"chart", "find the fault"}
 _LETTERS = 95
+_BEGINNING = 120.0
+"""Points of an answer that stand together with its title."""
 
 
 @frozen
@@ -37,7 +39,8 @@ class Worksheet:
     def together(self) -> Handout:
         """Give both as one: the key begins a page of its own."""
         questions = self.questions
-        sheets = (*questions.sheets, *self.key.sheets)
+        first, *others = self.key.sheets
+        sheets = (*questions.sheets, evolve(first, own_page=True), *others)
         return Handout(questions.title, questions.cover, sheets, questions.footer)
 
 
@@ -69,7 +72,7 @@ def printed(study: Study, level: Level, made: Sequence[Exercise], seed: int, com
             questions = [block for place, one in part for block in _question(place, one)]
             answers = [block for place, one in part for block in _answer(place, one)]
             asked.append(Sheet(f"exercises{wide + 1}", f"Exercises{more}", tuple(questions), bool(wide), bool(wide)))
-            answered.append(Sheet(f"key{wide + 1}", f"Key{more}", tuple(answers), True, bool(wide)))
+            answered.append(Sheet(f"key{wide + 1}", f"Key{more}", tuple(answers), bool(wide), bool(wide)))
     if not made:
         nothing = Paragraph("Nothing can be asked of this board at this level.")
         asked, answered = [Sheet("exercises1", "Exercises", (nothing,))], [Sheet("key1", "Key", (nothing,))]
@@ -81,13 +84,14 @@ def printed(study: Study, level: Level, made: Sequence[Exercise], seed: int, com
 
 
 def _question(place: int, one: Exercise) -> Iterator[Block]:
-    asked: tuple[Block, ...] = (*(Paragraph(text) for text in one.asked), room(one.lines))
+    asked: tuple[Block, ...] = (*(Paragraph(text, stays=True) for text in one.asked), room(one.lines))
     yield Heading(f"{place}. {one.title}", keeps=_height((*one.given, *asked)))
     yield from (*one.given, *asked)
 
 
 def _answer(place: int, one: Exercise) -> Iterator[Block]:
-    yield Heading(f"{place}. {one.title}", keeps=_height(one.key))
+    # An answer may go over to the next page, its beginning may not.
+    yield Heading(f"{place}. {one.title}", keeps=min(_height(one.key), _BEGINNING))
     yield from one.key
 
 
