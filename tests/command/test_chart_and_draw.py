@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -100,3 +101,15 @@ def test_what_cannot_be_drawn_is_told(words: tuple[str, ...], told: str) -> None
     status, said = run("draw", "tarnbeck", *words)
     assert status == 2
     assert told in said
+
+
+@pytest.mark.parametrize(("paper", "size"), [("letter", (792.0, 612.0)), ("a4", (841.89, 595.28))])
+def test_a_chart_goes_on_the_paper_asked_for(
+    tmp_path: Path, scenario: str, paper: str, size: tuple[float, float]
+) -> None:
+    """A PDF has the sheet's size, on its side, as drawings have."""
+    target = tmp_path / "chart.pdf"
+    assert run("chart", "tarnbeck", scenario, "-o", str(target), "--paper", paper)[0] == 0
+    box = re.search(rb"/MediaBox\s*\[\s*0 0 ([0-9.]+) ([0-9.]+)", target.read_bytes())
+    assert box is not None
+    assert (float(box[1]), float(box[2])) == pytest.approx(size, abs=0.1)

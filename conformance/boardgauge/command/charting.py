@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from attrs import evolve
 
 from boardgauge.command.failing import Unusable
 from boardgauge.command.finding import find_board, find_trace, find_wiring, settings_of, spec_path
 from boardgauge.drawings.chart import Chart
-from boardgauge.drawings.rendering import typeset
+from boardgauge.drawings.chart_pages import chart_pages
+from boardgauge.drawings.page import Paper
+from boardgauge.drawings.rendering import typeset, typeset_pages
 from boardgauge.drawings.run_chart import Asked, NoSuchSignal, run_chart
 from boardgauge.drawings.timing_chart import timing_chart
 from boardgauge.language import UnusableSpec
@@ -31,7 +33,7 @@ FORMATS = ("svg", "png", "pdf")
 def chart_of_file(given: str, source: str, output: str | None, format_: str | None, **asked: Any) -> list[Path]:
     """Draw the timing chart of a scenario or a recording; gives the files written.
 
-    ``asked`` are the other options of the command: timings, seed, wiring, setting, start, end, signals.
+    ``asked`` are the other options of the command: timings, seed, wiring, setting, start, end, signals, paper.
     """
     board = find_board(given)
     path = Path(source)
@@ -52,14 +54,28 @@ def chart_of_file(given: str, source: str, output: str | None, format_: str | No
         raise Unusable(str(error)) from None
     if chart is None:
         raise Unusable(f"{source}: nothing changes in the stretch asked for, so there is nothing to draw")
-    svg = timing_chart(chart)
-    data = svg.encode() if target.suffix == ".svg" else typeset(svg, _kind(target), chart.title)
-    target.write_bytes(data)
-    return [target]
+    return _write(chart, target, cast(Paper, asked["paper"]))
 
 
-def _kind(target: Path) -> Literal["png", "pdf"]:
-    return cast(Literal["png", "pdf"], target.suffix.lstrip(".").lower())
+def _write(chart: Chart, target: Path, paper: Paper) -> list[Path]:
+    """Write a chart: in its own size for a screen, on sheets of paper as PDF (all in one) or PNG (each a file)."""
+    ending = target.suffix.lower()
+    if ending == ".svg":
+        target.write_text(timing_chart(chart), encoding="utf-8")
+        return [target]
+    sheets = chart_pages(chart, paper)
+    if ending == ".pdf" and len(sheets) > 1:
+        target.write_bytes(typeset_pages(sheets, chart.title))
+        return [target]
+    made = [typeset(sheet, "pdf" if ending == ".pdf" else "png", chart.title) for sheet in sheets]
+    names = (
+        [target]
+        if len(made) == 1
+        else [target.with_name(f"{target.stem}-{number}{target.suffix}") for number in range(1, len(made) + 1)]
+    )
+    for name, data in zip(names, made, strict=True):
+        name.write_bytes(data)
+    return names
 
 
 def played(engine: Engine, path: Path, timings: str, seed: int) -> tuple[Run, str]:

@@ -68,12 +68,13 @@ def draw(
 @click.option("--from", "start", metavar="TIME", help="Where the chart begins: 90s, 1.5min.")
 @click.option("--to", "end", metavar="TIME", help="Where it ends.")
 @click.option("--signals", metavar="NAMES", help="Only these, by commas: signals, timings, rules, conditions.")
+@click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
 @explained
 def chart(board: str, source: str, output: str | None, format_: str | None, **asked: Any) -> None:
     """Draw the timing chart of a scenario (as simulated) or of a recording of BOARD.
 
     Waves of what changes, timings as ramps with the window in which each may be over, and arrows from what brings a
-    change about to the change.
+    change about to the change. On paper (.pdf, .png) rows that would be too small to read go on more pages.
     """
     from boardgauge.command.charting import chart_of_file
 

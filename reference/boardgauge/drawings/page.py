@@ -24,7 +24,7 @@ PAPERS: dict[str, tuple[float, float]] = {"letter": (612.0, 792.0), "a4": (595.2
 
 FAMILY = "Libertinus Serif, Times New Roman, Times, serif"
 _BACKGROUND = re.compile(r'<polygon fill="white" stroke="none"[^>]*/>\n?')
-_MARGIN = 36.0
+MARGIN = 36.0
 _GAP = 10.0
 _TITLE, _CAPTION, _FOOTER = 14.0, 9.5, 8.0
 _LEADING = 1.3
@@ -106,12 +106,12 @@ def _lines(text: str, size: float, width: float) -> list[str]:
 
 
 def _scale(graph: Graph, words: Words, page: tuple[float, float]) -> float:
-    width = page[0] - 2 * _MARGIN
-    height = page[1] - 2 * _MARGIN - _around(words, width)
+    width = page[0] - 2 * MARGIN
+    height = page[1] - 2 * MARGIN - _around(words, width)
     return min(1.0, width / graph.width, height / graph.height)
 
 
-def _page(graph: Graph, words: Words, page: tuple[float, float], margin: float = _MARGIN) -> str:
+def _page(graph: Graph, words: Words, page: tuple[float, float], margin: float = MARGIN) -> str:
     width = page[0] - 2 * margin
     scale = min(1.0, width / graph.width, (page[1] - 2 * margin - _around(words, width)) / graph.height)
     parts = [
