@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import re
 from functools import cache
+from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from boardgauge.boards import board_path
+from boardgauge.command.finding import find_wiring
 from boardgauge.judging.judge import Judge
 from boardgauge.judging.judgement import Deviation, Judgement
-from boardgauge.language import read_board_text
+from boardgauge.language import read_board, read_board_text
+from boardgauge.many.judging_one import trace_of
 from boardgauge.traces import Channel, Recording, condition, default_wiring
 
 GAP = 250_000
@@ -113,3 +118,16 @@ def test_a_delay_that_ran_too_long_is_told_as_such() -> None:
     first = judgement.deviations[0]
     assert (first.kind, first.rule) == ("late", "d")
     assert (first.observed, first.expected) == ("q still on at 2.000 s", "q off by 2.000 s: d 1.25 to 1.5 s")
+
+
+def test_what_was_seen_is_told_where_the_record_has_it() -> None:
+    """Contact bounce leaves open when a line changed: the deviation is certain from the last of it on, but what was
+    seen is told by the first."""
+    path = Path(str(files("boardgauge.cases").joinpath("demo", "quillmere_two_calls__restarts_too_soon.vcd")))
+    board = read_board(board_path("quillmere"))
+    trace = trace_of((str(path),), find_wiring(None, board, board_path("quillmere")), board)
+    first = Judge.of(board).judge(trace).deviations[0]
+    row = trace.waves[first.signal].recorded.tolist()
+    (seen,) = re.findall(r"went on at ([0-9.]+) s", first.observed)
+    assert round(float(seen) * 1_000) in [round(at / 1_000) for at in row]
+    assert round(float(seen) * 1_000) < first.time // 1_000
