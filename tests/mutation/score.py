@@ -46,7 +46,8 @@ AREAS = {
     "judge": [f"{JUDGE}/{n}.py" for n in ("tracker", "fire", "deadlines", "filtering", "taking_in", "due", "hypothesis",
                                           "limits", "actions", "steps", "clocks", "first", "unknown", "run",
                                           "evidence", "judge", "explain", "ways", "responsible", "resting",
-                                          "arranging", "pool")],
+                                          "arranging", "pool", "agreement", "answers", "flicker", "instants", "levels",
+                                          "showing", "spans", "symbols", "turns", "under_way", "unpowered")],
 }  # fmt: skip
 """What decides: the rest draws, writes and explains."""
 TESTS = {
@@ -61,6 +62,9 @@ TESTS = {
               "tests/judging/test_what_is_not_shown.py", "tests/judging/test_without_power.py",
               "tests/judging/test_lamp_coverage.py", "tests/judging/test_laying_out.py",
               "tests/judging/test_specs_that_do_not_settle.py", "tests/judging/test_first_verdicts.py",
+              "tests/judging/test_flicker.py", "tests/judging/test_flicker_of_inputs.py",
+              "tests/judging/test_supply_not_seen.py", "tests/judging/test_under_way.py",
+              "tests/judging/test_small_boards.py", "tests/judging/test_what_a_deviation_says.py",
               "tests/oracle/test_found_by_the_oracle.py",
               "tests/published"],
 }  # fmt: skip
