@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Mapping, Sequence
+
+import pytest
 from attrs import evolve
 
 from boardgauge.faults import fault_of
 from boardgauge.language import Board, read_board_text
 from boardgauge.language.quantities import MIN, H
+from boardgauge.plans.aiming import Way
 from boardgauge.plans.growing import Grower, Grown
+from boardgauge.plans.joint import Joint
 from boardgauge.plans.planning import Planner
 from boardgauge.plans.wish import wish_for
 from plans.planned import library
@@ -87,3 +92,52 @@ def test_of_ways_that_take_long_the_one_that_shows_most_is_gone() -> None:
     assert len(way.parted) == 1
     # The other one takes as long, and shows on the same way.
     assert grower._worth(joint, way) == 2 / way.time
+
+
+class Offered(Grower):
+    """A grower to which ways are offered, so long and worth so much, in this order; it keeps how long they might be."""
+
+    def __init__(self, grower: Grower, offered: Sequence[tuple[int, float]]) -> None:
+        together, hand, goals, allowed = grower.together, grower.hand, grower.goals, grower.allowed
+        super().__init__(together, hand, goals, allowed)  # type: ignore[call-arg]  # what attrs makes of the fields
+        self.offered, self.nears, self.compared = offered, list[int](), list[int]()
+
+    def _best(self, joint: Joint, effort: int) -> Mapping[int, Way]:
+        return {}
+
+    def _toward_one(self, joint: Joint, near: int, enough: Callable[[], bool]) -> Iterator[Way]:
+        self.nears.append(near)
+        yield from (Way(joint, time=time) for time, _ in self.offered if time <= near)
+
+    def _worth(self, joint: Joint, way: Way) -> float:
+        self.compared.append(way.time)
+        return dict(self.offered)[way.time]
+
+
+@pytest.mark.parametrize(
+    ("offered", "taken"),
+    [
+        # No longer than ten minutes: the first, and nothing is compared.
+        ([(10 * H, 9), (11 * MIN, 9), (10 * MIN, 1), (9 * MIN, 5)], 10 * MIN),
+        # No longer than an hour and a half: the one that shows most, wherever it stands among four.
+        ([(10 * H, 9), (11 * MIN, 1), (90 * MIN, 3), (80 * MIN, 2)], 90 * MIN),
+        ([(10 * H, 9), (11 * MIN, 4), (90 * MIN, 3), (80 * MIN, 5)], 80 * MIN),
+        # However long; the fifth is not looked at.
+        ([(91 * MIN, 1), (10 * H, 2), (9 * H, 4), (8 * H, 3), (7 * H, 9)], 9 * H),
+        ([], None),
+    ],
+)
+def test_the_way_to_go_on_is_a_short_one_or_the_best_of_several(
+    offered: Sequence[tuple[int, float]], taken: int | None
+) -> None:
+    """Ways are longer only where none is left that is not."""
+    planner = planner_for(counter(), "warns.stuck-off")
+    together = planner.sides.together(planner.faults, {})
+    plain = Grower(together, planner.hand, planner.goals, planner.forbidding.allows)
+    joint = plain.begin({}, planner.beginnings.values(), planner.faults).done[-1].joint
+    grower = Offered(plain, offered)
+    way = grower._next(joint, lambda: False)
+    assert (way.time if way is not None else None) == taken
+    assert grower.nears == sorted(grower.nears)
+    assert len(grower.compared) in (0, 3, 4)
+    assert len(grower.nears) == 3 or taken is not None

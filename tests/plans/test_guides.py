@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boardgauge.faults import fault_of, faults_of
+from boardgauge.language import read_board_text
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.plans.growing import Grower
@@ -160,3 +161,43 @@ def test_a_flicker_of_a_sensor_leaves_nothing_behind() -> None:
     kept = together.do(between, deed)
     assert not kept.parted
     assert [shown[0] for _, shown in kept.rows] == [(True,)]
+
+
+OVERRUN = """
+language = 1
+[board]
+id = "overrun"
+title = "A fan that runs on (invented)"
+tolerance = "± 8 %"
+responds_within = "0.2 s"
+filter = "30 ms to 100 ms"
+[inputs.light]
+kind = "signal"
+[rules.occupied]
+kind = "mode"
+begins = "light for 45 s"
+ends = "not light"
+[rules.overrun]
+kind = "delay"
+begins = "occupied ends"
+lasts = "2 min"
+if_begun_again = "starts over"
+[outputs.fan]
+on = "occupied or overrun"
+"""
+
+
+def test_where_a_fault_acts_nothing_goes_on_as_if_it_had_not() -> None:
+    """The overrun that begins too soon has to be over before it lacks: no way leads past that."""
+    board = read_board_text(OVERRUN, "overrun.toml")
+    planner = Planner(evolve(wish_for(board), faults=(fault_of(board, "overrun.begins.by-begins"),)))
+    together = planner.sides.together(planner.faults, {})
+    guide = planner.sides.guide("overrun.begins.by-begins")
+    joint = together.begin({"light": False}, planner.faults)
+    joint = together.do(joint, Deed(settle=1_000_000), first=True).joint
+    lit = together.do(joint, Deed({"light": True}, settle=1_000_000)).joint
+    faulty = lit.faulty["overrun.begins.by-begins"].standing
+    assert (guide.from_here(lit.good, faulty) or 0) >= (44 + 120) * 1_000_000
+    planner.grow()
+    planner.finish()
+    assert planner.found() == {"overrun.begins.by-begins"}

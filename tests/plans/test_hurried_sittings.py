@@ -43,11 +43,11 @@ class Hurried(Planner):
 
     asked = 0
 
-    def _as_steps(self, id_: str, grown: Grown, sights: set[Sight]) -> Seated:
+    def as_steps(self, id_: str, grown: Grown, sights: set[Sight]) -> Seated:
         self.asked += 1
         if self.asked == 1:
             with_windows(HURRIED, self.wish.board, self.killing.engine, self.wish.wired)
-        return super()._as_steps(id_, grown, sights)
+        return super().as_steps(id_, grown, sights)
 
 
 def test_a_sitting_that_leaves_no_time_is_left_away() -> None:

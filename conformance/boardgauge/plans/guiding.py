@@ -54,8 +54,8 @@ class Guide:
     plain: tuple[Plain, Plain] = field(init=False)
     ways: Ways = field(init=False)
     alike: Alike | None = field(init=False)
-    _parts: dict[tuple[int, Step], int | None] = field(factory=dict)
-    """How far it is from where a step leads from a place, if the boards no longer stand alike there."""
+    _parts: dict[tuple[int, Step], tuple[bool, int | None]] = field(factory=dict)
+    """Whether boards no longer stand alike where a step leads from a place, and how far it is from there."""
 
     def __attrs_post_init__(self) -> None:
         pair = self.pair = Pair(self.good, self.faulty)
@@ -101,19 +101,28 @@ class Guide:
 
     def _after(self, place: int, step: Step, target: int, times: Sequence[int]) -> int | None:
         """Give how long it takes from where a step leads that both take from a place in which they stand alike."""
-        assert self.terrain is not None
-        found = [times[target]] if times[target] >= 0 else []
         key = (place, step)
         if key not in self._parts:
-            its = self.alike(self.terrain.places[place]) if self.alike is not None else None
-            try:
-                after = None if its is None else self.plain[1].of(stepped(self.faulty, self.plain[1].of(its), step))
-            except CannotSettle:
-                after = None
-            both = None if after is None else (self.terrain.places[target], after)
-            self._parts[key] = None if both is None else 0 if self.pair.differ(*both) else self.look().ahead.get(both)
-        apart = self._parts[key]
-        return min([*found, *([] if apart is None else [apart])], default=None)
+            self._parts[key] = self._parting(place, step, target)
+        apart, time = self._parts[key]
+        if apart and (time is not None or self.look().complete):
+            return time
+        return times[target] if times[target] >= 0 else None
+
+    def _parting(self, place: int, step: Step, target: int) -> tuple[bool, int | None]:
+        """Tell whether a step leaves both standing otherwise, and how far it is from there."""
+        assert self.terrain is not None
+        assert self.alike is not None
+        its, there = self.alike(self.terrain.places[place]), self.terrain.places[target]
+        try:
+            after = None if its is None else self.plain[1].of(stepped(self.faulty, self.plain[1].of(its), step))
+        except CannotSettle:
+            after = None
+        alike = self.alike(there)
+        if after is None or (alike is not None and self.plain[1].of(alike) == after):
+            return False, None
+        both = (there, after)
+        return True, 0 if self.pair.differ(*both) else self.look().ahead.get(both)
 
     def ahead(self, good: Config, faulty: Config, *, acted: bool = False) -> int | None:
         """Give about how long it takes from here until they show differently; None where no way was found."""

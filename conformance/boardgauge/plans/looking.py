@@ -23,7 +23,7 @@ from boardgauge.pairing.pair import Pair
 from boardgauge.plans.acting import Acting
 from boardgauge.plans.endings import NOTHING, Endings, Over
 from boardgauge.plans.hand import OFF_FOR, Hand
-from boardgauge.plans.seen import NOWHERE, Both, Onto, Plain, Seen, seen_of
+from boardgauge.plans.seen import NOWHERE, Both, Onto, Parted, Plain, Seen, seen_of
 from boardgauge.plans.terrain import Alike, Terrain, stepped
 
 _MOST_POWER_UPS = 64
@@ -64,6 +64,7 @@ class Looking:
     """Of each place of the map the pairs from which both come to stand alike in it."""
     _unseen: dict[int, list[tuple[int, int]]] = field(factory=dict)
     """Of each place those from which a step leads to it in which the fault acts, and yet both stand alike then."""
+    _parted: Parted = field(factory=Parted)
     _differ: list[int] = field(factory=list)
     _queue: deque[Both] = field(factory=deque)
     _shows: tuple[dict[Config, object], dict[Config, object]] = field(factory=lambda: ({}, {}))
@@ -128,6 +129,7 @@ class Looking:
                     self.complete = False
                     continue
                 self._reach((terrain.places[target], after), ~number, cost, target)
+            self._parted.note(number, target, (terrain.places[target], after), after == self._alike_at(target))
             ends = (terrain.places[target], both[1]), (both[0], after)
             for timing in self._otherwise:
                 if step.expired == (timing,) or self._drops(step, timing):
@@ -165,8 +167,7 @@ class Looking:
         return None if its is None else self.two.plain[1].of(its)
 
     def _drops(self, step: Step, timing: int) -> bool:
-        regions = self.two.good.machine.regions
-        return any(timing in regions[region].timings for region in step.dropped)
+        return any(timing in self.two.good.machine.regions[region].timings for region in step.dropped)
 
     def _go_on(self, most: int) -> None:
         for _ in range(most):
@@ -181,7 +182,8 @@ class Looking:
         """Give for each pair, and each place of the map, the least time to where they show differently."""
         terrain = self.two.terrain if self.two.alike is not None else None
         back = () if terrain is None else terrain.back
-        onto = Onto(self._before, back, self._back_at, self._unseen)
+        parted = self._parted.of(self._queue) if len(self._numbers) < self.two.most else set()
+        onto = Onto(self._before, back, self._back_at, self._unseen, parted)
         return seen_of(list(self._numbers), self._differ, onto, self.complete)
 
     def _reach(self, both: Both, source: int | None, cost: int, place: int = NOWHERE) -> None:

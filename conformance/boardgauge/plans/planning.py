@@ -16,15 +16,16 @@ from boardgauge.faults import Fault
 from boardgauge.language.quantities import H
 from boardgauge.machine.run import Value
 from boardgauge.machine.terminals import TooShort
+from boardgauge.pairing.stepping import Length
 from boardgauge.plans.beginnings import Beginnings
 from boardgauge.plans.emitting import BEFORE, sitting_of, with_windows
+from boardgauge.plans.finishing import finish
 from boardgauge.plans.forbidding import Forbidding
 from boardgauge.plans.goals import Goals, Sight
 from boardgauge.plans.growing import Grower, Grown
 from boardgauge.plans.guiding import Guide
 from boardgauge.plans.hand import Hand
 from boardgauge.plans.killing import Killing, Lengths
-from boardgauge.plans.reducing import MOST_STEPS, Reducer
 from boardgauge.plans.seated import Seated
 from boardgauge.plans.sides import Sides
 from boardgauge.plans.tasks import Judging, Looking, Proving, Workshop
@@ -35,8 +36,8 @@ from boardgauge.plans.workers import Workers
 
 Told = Callable[[str], None]
 NO_END = 1_000 * H
+NOMINAL = Lengths("nominal")
 _DEEPER = (3, 8)
-_REPAIRS = 3
 _AROUND = 3 * BEFORE
 """The supply is off before a sitting, after it, and after links were taken off."""
 
@@ -93,20 +94,20 @@ class Planner:
         """Grow sittings until no more faults are found."""
         wanted = set(self.faults)
         for links in self.beginnings.links():
-            self._round(self.beginnings.quickest(), links, wanted - self.shown(), 1)
+            self.round(self.beginnings.quickest(), links, wanted - self.shown(), 1)
         # Where no way to a difference is known a proof is likely; elsewhere it comes after looking somewhat harder.
         guides = self._guides(sorted(wanted - self.shown()))
         asked = {id_ for id_, guide in guides.items() if not guide.tells}
         self._prove(asked, closely=False)
-        self._round({}, {}, wanted - self.shown() - self.untold.keys(), _DEEPER[0])
+        self.round({}, {}, wanted - self.shown() - self.untold.keys(), _DEEPER[0])
         self._prove(wanted - self.shown() - asked, closely=False)
         for deeper in _DEEPER:
             before = len(self.shown())
             for positions in self.beginnings.positions():
-                self._round(positions, {}, wanted - self.shown() - self.untold.keys(), deeper)
+                self.round(positions, {}, wanted - self.shown() - self.untold.keys(), deeper)
             if len(self.shown()) == before:
                 break
-        self._round({}, {}, wanted - self.shown() - self.untold.keys(), _DEEPER[-1])
+        self.round({}, {}, wanted - self.shown() - self.untold.keys(), _DEEPER[-1])
         self._impatiently(wanted - self.shown() - self.untold.keys())
         self._prove(wanted - self.shown() - self.untold.keys(), closely=True)
 
@@ -117,62 +118,18 @@ class Planner:
             if not left:
                 return
             self.sides.patience.update(dict.fromkeys(left, 0))
-            self._round(positions, {}, left, 1)
+            self.round(positions, {}, left, 1)
 
     def finish(self) -> None:
         """Cut the sittings short, have everything judged at all lengths, and look again for what got lost."""
-        for index, seated in enumerate(self.seated):
-            self.told(f"cutting sitting {seated.sitting.id} short")
-            self.seated[index] = self._shortened(seated)
-        self.seated = [row for row in self.seated if row.finds or row.sights]
-        wanted = self.shown()
-        for repairs_left in range(_REPAIRS, -1, -1):
-            for seated in self.seated:
-                self._settle(seated, wanted)
-            lost = wanted - self.found()
-            if not lost or not repairs_left or self._over():
-                break
-            for id_ in lost:
-                self.sides.patience[id_] = self.sides.patience.get(id_, 1) * 2
-            self._round({}, {}, lost, 1)
-        found = self.found()
-        self.partly = {id_ for id_ in self.faults if self.found_at(id_)} - found
-        # What finds only faults that others find as well, or at some lengths alone, is not worth its time.
-        self.seated = [row for row in self.seated if row.finds.keys() & found or row.sights]
-
-    def _settle(self, seated: Seated, wanted: set[str]) -> None:
-        """Have a sitting judged anew and at all lengths: that, and nothing before, is what it finds."""
-        if seated.settled:
-            return
-        seated.settled = True
-        seated.finds.clear()
-        self.check(seated, [id_ for id_ in seated.grown.parted if id_ in wanted], self.wish.lengths, settling=True)
-
-    def _shortened(self, seated: Seated) -> Seated:
-        others = {id_ for row in self.seated if row is not seated for id_ in row.finds}
-        needed = frozenset(id_ for id_ in seated.finds if id_ not in others)
-        seen = {sight for row in self.seated if row is not seated for sight in row.sights}
-        sights = frozenset(seated.sights - seen)
-        grown = seated.grown
-        together = self.sides.together(needed, grown.positions)
-        most = MOST_STEPS // 4 if self._over_time() else MOST_STEPS
-        short = Reducer(together, self.goals, needed, sights, self.forbidding.allows, most).shortened(grown)
-        if short is grown:
-            return seated
-        try:
-            found = self._as_steps(seated.sitting.id, short, set(sights))
-        except TooShort:
-            return seated
-        self.check(found, sorted(needed), self.wish.lengths[:1])
-        # What no longer shows at the judge's was needed after all.
-        return found if needed <= found.finds.keys() else seated
+        finish(self)
 
     def _prove(self, ids: Iterable[str], *, closely: bool) -> None:
         """Set aside what is proved to make no difference, or none that is wired."""
         asked = sorted(ids)
         with closing(self.work.answers([Proving(id_, closely) for id_ in asked])) as answers:
             for number, id_ in enumerate(asked):
-                if self._over_time():
+                if self.over_time():
                     return
                 self.told(f"proving what makes no difference, {number} of {len(asked)} faults")
                 why: Untold | None = next(answers)
@@ -185,26 +142,36 @@ class Planner:
         asked = [id_ for id_, guide in guides.items() if guide.seen is None]
         with closing(self.work.answers([Looking(id_) for id_ in asked])) as answers:
             for number, id_ in enumerate(asked):
-                if self._over_time():
+                if self.over_time():
                     break
                 self.told(f"looking where faults show, {number} of {len(asked)}")
                 guides[id_].seen = next(answers)
         return {id_: guide for id_, guide in guides.items() if guide.seen is not None}
 
-    def _over_time(self) -> bool:
+    def over_time(self) -> bool:
+        """Tell whether it is enough."""
         self.stopped = self.stopped or self.enough()
         return self.stopped
 
-    def _over(self) -> bool:
-        return self._over_time() or self.full
+    def over(self) -> bool:
+        """Tell whether it is enough, or no room is left."""
+        return self.over_time() or self.full
 
-    def _round(self, positions: dict[str, str], links: Mapping[str, Value], ids: set[str], deeper: int) -> None:
-        """Grow one sitting for faults, carry the faulty boards through it, and keep it if it finds anything."""
+    def round(
+        self,
+        positions: dict[str, str],
+        links: Mapping[str, Value],
+        ids: set[str],
+        deeper: int,
+        length: Length = "nominal",
+    ) -> None:
+        """Grow one sitting for faults, with boards of which times have one ``length``; carry the faulty boards through
+        it, and keep it if it finds anything."""
         room = self._room()
-        if self._over() or not (ids or self.goals.left()) or room <= 0:
+        if self.over() or not (ids or self.goals.left()) or room <= 0:
             self.full = self.full or room <= 0
             return
-        together = self.sides.together(ids, positions)
+        together = self.sides.together(ids, positions, length)
         seen = set(self.goals.seen)
 
         def told(grown: Grown) -> None:
@@ -221,7 +188,7 @@ class Planner:
         grower.grow(grown, room, self.enough)
         self.full = self.full or grower.no_room
         if len(grown.deeds) > 1 and (grown.parted or self.goals.seen - seen):
-            self.seat(grown, self.goals.seen - seen)
+            self.seat(grown, self.goals.seen - seen, at=Lengths(length))
 
     def _room(self) -> int:
         """Give how long another sitting may grow: each takes some time before the supply comes on, and after it."""
@@ -231,15 +198,17 @@ class Planner:
 
     # -- what is found -----------------------------------------------------------------------------------------------
 
-    def _as_steps(self, id_: str, grown: Grown, sights: set[Sight]) -> Seated:
+    def as_steps(self, id_: str, grown: Grown, sights: set[Sight]) -> Seated:
+        """Give a grown sitting as steps, nothing found by it yet. Raises TooShort."""
         rough, upto = sitting_of(id_, grown, self.sides.good)
         sitting = with_windows(rough, self.wish.board, self.killing.engine, self.wish.wired)
         return Seated(grown, sitting, upto, sights)
 
-    def seat(self, grown: Grown, sights: set[Sight]) -> None:
-        """Make a sitting of what grew, and keep it if it finds a fault or is the first to show ``sights``."""
+    def seat(self, grown: Grown, sights: set[Sight], at: Lengths = NOMINAL) -> None:
+        """Make a sitting of what grew, and keep it if it finds a fault ``at`` a length, or is the first to show
+        ``sights``."""
         try:
-            seated = self._as_steps(str(self._number), grown, sights)
+            seated = self.as_steps(str(self._number), grown, sights)
         except TooShort:
             # It waits for what a board at other lengths does as an input is just on its way: nobody could do the step
             # after it. The faults are looked for again, with longer looks.
@@ -247,7 +216,7 @@ class Planner:
                 self.sides.patience[id_] = self.sides.patience.get(id_, 1) * 3
             return
         self._number += 1
-        self.check(seated, list(grown.parted), self.wish.lengths[:1])
+        self.check(seated, list(grown.parted), [at])
         for id_ in grown.parted:
             if id_ not in seated.finds:
                 # It has to differ for longer.
@@ -262,7 +231,7 @@ class Planner:
         """
         tasks = []
         for id_ in ids:
-            lengths_left = [row for row in lengths if not settling or row not in self._settled_at(id_)]
+            lengths_left = [row for row in lengths if not settling or row not in self.settled_at(id_)]
             if lengths_left:
                 tasks.append(Judging(id_, seated.sitting, seated.part(id_), tuple(lengths_left)))
         with closing(self.work.answers(tasks)) as answers:
@@ -276,7 +245,8 @@ class Planner:
                 if judged.at:
                     seated.finds.setdefault(task.fault, set()).update(judged.at)
 
-    def _settled_at(self, id_: str) -> set[Lengths]:
+    def settled_at(self, id_: str) -> set[Lengths]:
+        """Give the lengths at which sittings judged whole find a fault."""
         return {row for seated in self.seated if seated.settled for row in seated.finds.get(id_, ())}
 
     def found_at(self, id_: str) -> set[Lengths]:
@@ -291,7 +261,7 @@ class Planner:
     def found(self) -> set[str]:
         """Give the faults that sittings judged whole find at all lengths."""
         every = set(self.wish.lengths)
-        return {id_ for id_ in self.faults if self._settled_at(id_) >= every}
+        return {id_ for id_ in self.faults if self.settled_at(id_) >= every}
 
     def time(self) -> int:
         """How long the sittings take a board at nominal times."""

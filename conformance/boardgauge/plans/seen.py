@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import heapq
 from array import array
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 
-from attrs import frozen
+from attrs import define, field, frozen
 
 from boardgauge.machine.config import Config
 from boardgauge.machine.quick import QuickEngine
@@ -67,6 +67,26 @@ Steps = Sequence[tuple[int, int]]
 """From where steps lead somewhere, each with about how long it takes."""
 
 
+@define(eq=False)
+class Parted:
+    """Between which places of the map a step leads after which both boards do not stand alike, and no other step."""
+
+    _alike: set[tuple[int, int]] = field(factory=set)
+    _apart: dict[tuple[int, int], list[Both]] = field(factory=dict)
+
+    def note(self, source: int, target: int, after: Both, alike: bool) -> None:
+        """Note a step between two places, what both are in after it, and whether they stand alike then."""
+        if alike:
+            self._alike.add((source, target))
+        else:
+            self._apart.setdefault((source, target), []).append(after)
+
+    def of(self, waiting: Iterable[Both]) -> set[tuple[int, int]]:
+        """Give these places (from, to), but for those from where it is not known how it goes on: it is ``waiting``."""
+        unknown = set(waiting)
+        return {way for way, after in self._apart.items() if way not in self._alike and unknown.isdisjoint(after)}
+
+
 @frozen(eq=False)
 class Onto:
     """From where steps lead to pairs of states and to places of the map.
@@ -74,12 +94,14 @@ class Onto:
     A pair has its number; a place in which both stand alike is ``~place``, and once the fault has acted unseen as many
     numbers further on as there are places. ``pairs``: to each pair; ``back``: to each place on the map; ``alike``: to
     places from pairs; ``unseen``: to places by a step in which the fault acts, from places in which it has not yet.
+    ``parted``: places (from, to) between which only such steps lead as both do not stand alike after.
     """
 
     pairs: Sequence[Steps]
     back: Sequence[Steps]
     alike: Mapping[int, Steps]
     unseen: Mapping[int, Steps]
+    parted: Set[tuple[int, int]]
 
     def steps(self, number: int) -> Iterator[tuple[int, int]]:
         """Give from where steps lead to a pair or a place."""
@@ -90,7 +112,8 @@ class Onto:
         after = many if ~number >= many else 0
         place = ~number - after
         for source, cost in self.back[place]:
-            yield ~(source + after), cost
+            if (source, place) not in self.parted:
+                yield ~(source + after), cost
         if after:
             yield from ((~source, cost) for source, cost in self.unseen.get(place, ()))
         else:

@@ -1,7 +1,7 @@
 """One board, good or faulty, as planning sees it: stepped through what a hand does, with what a bench would see.
 
-Law of this module: pictures only, lengths nominal. What is found here is a guess that makes
-planning quick; only a simulated board and the judge decide what a plan finds.
+Law of this module: pictures only, every time nominal, or as short or long as it may be. What is found here is a guess
+that makes planning quick; only a simulated board and the judge decide what a plan finds.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from boardgauge.machine.input_ways import comes_out
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.quick import QuickEngine
 from boardgauge.machine.run import Value
-from boardgauge.pairing.stepping import Standing, Stepper
+from boardgauge.pairing.stepping import Length, Standing, Stepper
 from boardgauge.plans.hand import up_to_tenth
 
 _MOST_ENDS = 400
@@ -80,11 +80,11 @@ class Side:
         engine = QuickEngine(compile_board(attrs.evolve(board, requirements={}, not_judged=())))
         return cls(board, outputs, lamps, engine, Stepper(engine, "nominal", {}))
 
-    def at(self, positions: dict[str, str]) -> Side:
-        """Give the same board with its settings at other positions."""
-        if not positions:
+    def at(self, positions: dict[str, str], length: Length = "nominal") -> Side:
+        """Give the same board with its settings at other positions, and times of a length."""
+        if not positions and length == "nominal":
             return self
-        return attrs.evolve(self, stepper=Stepper(self.engine, "nominal", positions), seen={}, known={})
+        return attrs.evolve(self, stepper=Stepper(self.engine, length, positions), seen={}, known={})
 
     def off(self) -> Standing:
         """Give the board before it is switched on for the first time."""

@@ -13,6 +13,7 @@ from boardgauge.faults import Fault
 from boardgauge.language.model import Board, Delay
 from boardgauge.language.quantities import EXACTLY, Duration
 from boardgauge.machine.explore import Exploration, explore
+from boardgauge.pairing.stepping import Length
 from boardgauge.plans.acting import Acting, acting
 from boardgauge.plans.guiding import Guide
 from boardgauge.plans.hand import Hand
@@ -43,11 +44,11 @@ class Sides:
         self.faults = {fault.id: fault for fault in self.wish.faults}
         self.good = self._side(self.wish.board)
 
-    def together(self, ids: Iterable[str], positions: dict[str, str]) -> Together:
-        """Give the good board and those with faults, side by side, with settings at positions."""
-        sides = {id_: self._with_fault(id_).at(positions) for id_ in sorted(ids)}
+    def together(self, ids: Iterable[str], positions: dict[str, str], length: Length = "nominal") -> Together:
+        """Give the good board and those with faults, side by side, with settings at positions and times of a length."""
+        sides = {id_: self._with_fault(id_).at(positions, length) for id_ in sorted(ids)}
         acts = {id_: found for id_ in sides if (found := self._acts(id_)) is not None}
-        return Together(self.good.at(positions), sides, self.faults, self.patience, acts)
+        return Together(self.good.at(positions, length), sides, self.faults, self.patience, acts)
 
     def guide(self, id_: str) -> Guide:
         """Give the guide to where a fault shows; it is worked out when it is first asked for."""
