@@ -181,7 +181,7 @@ def _timing(one: MeasuredTiming) -> tuple[str, ...]:
     measured = "sped up, not measured"
     if one.least is not None and one.greatest is not None:
         measured = f"{one.least / 1_000_000:.3f} to {one.greatest / 1_000_000:.3f} s"
-    allowed = f"{one.shortest / 1_000_000:g} to {one.longest / 1_000_000:g} s"
+    allowed = f"{one.shortest / 1_000_000:.12g} to {one.longest / 1_000_000:.12g} s"
     return one.timing, measured, allowed + (" (by a setting)" if one.varies else ""), str(one.ended)
 
 

@@ -112,5 +112,5 @@ def _measured(timing: TimingCoverage) -> str:
         return f"ended {times}"
     low, high = timing.least / 1_000_000, timing.greatest / 1_000_000
     lasted = f"{low:.3f} s" if high - low < 0.0005 else f"{low:.3f} to {high:.3f} s"
-    limits = f"{timing.shortest / 1_000_000:g} to {timing.longest / 1_000_000:g} s"
+    limits = f"{timing.shortest / 1_000_000:.12g} to {timing.longest / 1_000_000:.12g} s"
     return f"measured {lasted} ({times}), allowed {limits}"

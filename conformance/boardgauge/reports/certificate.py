@@ -242,7 +242,7 @@ def _timing_row(one: TimingTold, room: Room) -> tuple[str, ...]:
     broken = " (deviates)" if one.deviates else ""
     return (
         _cut(f"{one.timing}{clause}{broken}", room.cell),
-        f"{one.shortest:g} to {one.longest:g} s" + (", by a setting" if one.varies else ""),
+        f"{one.shortest:.12g} to {one.longest:.12g} s" + (", by a setting" if one.varies else ""),
         measured,
         str(one.ended),
         left,
