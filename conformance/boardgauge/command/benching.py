@@ -34,6 +34,7 @@ from boardgauge.command.interrupting import Interrupted, Interrupts
 from boardgauge.command.keeping import check_names, check_records
 from boardgauge.command.options import time_given
 from boardgauge.command.plan_choosing import Chosen, choose_plan
+from boardgauge.command.taking_long import taking_long
 from boardgauge.judging.judge import Judge
 from boardgauge.language import Board, UnusableSpec
 from boardgauge.plans.plan import Plan
@@ -283,7 +284,8 @@ def _carried_out(
 def _tell(folder: Path, plan: Plan, board: Board, given: str, as_json: bool) -> BenchRun | None:
     """Print what came of the run in a folder; None where there is none yet."""
     try:
-        run = run_of(folder, plan, Judge.of(board))
+        with taking_long("judging the run"):
+            run = run_of(folder, plan, Judge.of(board))
     except (UnusableRun, UnreadableRecording, BadWiring) as error:
         print(f"boardgauge: {error}", file=sys.stderr)
         return None

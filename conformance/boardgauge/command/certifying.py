@@ -18,6 +18,7 @@ from attrs import evolve, frozen
 from boardgauge.command.failing import CONFORMS, DEVIATES, UNDECIDED, Unusable
 from boardgauge.command.finding import find_board, find_wiring, settings_of, spec_path
 from boardgauge.command.keeping import check_names, moment, opened, typed
+from boardgauge.command.taking_long import taking_long
 
 if TYPE_CHECKING:
     from boardgauge.drawings.chart import Chart
@@ -131,7 +132,8 @@ def _of_files(
             content = Path(name).read_bytes()
         except ValueError as error:
             raise Unusable(f"{name}: {error}") from None
-        outcome = judge_item(packed, Item(number, (name,)), (content,))
+        with taking_long(f"judging {name}"):
+            outcome = judge_item(packed, Item(number, (name,)), (content,))
         if outcome.judgement is None:
             raise Unusable(str(outcome.error))
         file = RecordingFile(name, KeptFile(name, content).sha256)

@@ -20,6 +20,7 @@ from boardgauge.command.interrupting import Interrupted, Interrupts
 from boardgauge.command.keeping import Asked, Keeping, keeping
 from boardgauge.command.progress import Progress
 from boardgauge.command.report import report
+from boardgauge.command.taking_long import taking_long
 from boardgauge.many.job import Item, Job, Outcome
 from boardgauge.many.listing import list_recordings
 from boardgauge.many.order import InOrder
@@ -110,6 +111,12 @@ def _run(job: Job, items: Sequence[Item], jobs: int | None, cluster: str | None,
 def _judged(
     job: Job, items: Sequence[Item], order: InOrder, jobs: int | None, cluster: str | None
 ) -> Iterator[Outcome]:
+    if cluster is None and len(items) == 1:
+        # Of many it is told how many are done.
+        with taking_long(f"judging {items[0].name}"):
+            (*outcomes,) = judge_all(job, items, jobs, order)
+        yield from outcomes
+        return
     if cluster is None:
         yield from judge_all(job, items, jobs, order)
         return

@@ -13,6 +13,7 @@ import click
 from boardgauge.command.failing import CONFORMS, DEVIATES, UNDECIDED, Unusable
 from boardgauge.command.finding import find_board
 from boardgauge.command.options import time_given
+from boardgauge.command.taking_long import taking_long
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -59,7 +60,8 @@ def enter(given: str, plan_file: str, times: str | None, reaction: str | None, r
     except UnusableSpec as error:
         raise Unusable(f"{times or plan_file} cannot be used:\n{error}") from None
     judge = Judge.of(board)
-    judged = [(sheet, judge.judge(trace_of_sheet(sheet, board, off), "power-up")) for sheet in sheets]
+    with taking_long("judging what was written"):
+        judged = [(sheet, judge.judge(trace_of_sheet(sheet, board, off), "power-up")) for sheet in sheets]
     verdicts: set[str] = {judgement.verdict for _, judgement in judged}
     for _, judgement in judged:
         click.echo(report(judgement, board))
