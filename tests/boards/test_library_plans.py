@@ -18,8 +18,6 @@ from boardgauge.traces.wiring import signals_of
 WITHOUT = {
     "cold-room-adaptive",
     "quillmere-split",
-    "tarnbeck-renewed",
-    "tarnbeck-thermistor",
 }
 """Variants that nobody has planned for yet, which takes some minutes each: python tests/benchmarks/planning.py NAME
 --write. The bench makes their plans as it makes those of any other spec."""
