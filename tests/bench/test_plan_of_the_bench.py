@@ -198,3 +198,13 @@ def test_a_plan_for_a_rig_asks_for_what_the_rig_can_do() -> None:
         text.replace("process", "person").replace('command = ["x"]', 'reaction = "1 s"') + points, "r", TARNBECK
     )
     assert for_rig(wish_for(TARNBECK), person).lamps == ()
+
+
+def test_the_folder_of_a_run_keeps_letters_of_every_script(desk: Path) -> None:
+    """Serial numbers of Cyrillic letters have folders of their own; a long one of broad letters fits a file system."""
+    for serial in ("Ж", "Я", "板" * 100):
+        result = bench("iec-ton", serial)
+        assert result.exit_code == 0, result.output
+    names = sorted(path.name for path in desk.glob("bench-*"))
+    assert names[:2] == ["bench-Ж", "bench-Я"]
+    assert names[2].startswith("bench-板板")

@@ -84,3 +84,16 @@ def test_what_cannot_be_certified_is_told(tmp_path: Path, arguments: tuple[objec
     status, output = typed("certificate", "tarnbeck", *given)
     assert (status, words in output) == (2, True), output
     assert not list(tmp_path.glob("c.*"))
+
+
+def test_a_target_that_cannot_be_written_is_told_before_anything_is_judged(tmp_path: Path) -> None:
+    """It is told although the recording is not even there. No empty file is left, and what is there stays."""
+    link = tmp_path / "link.xml"
+    link.symlink_to(tmp_path / "no" / "folder.xml")
+    status, output = typed("certificate", "tarnbeck", tmp_path / "nowhere.vcd", "-o", tmp_path / "c.json", "-o", link)
+    assert (status, f"{link}: cannot be written" in output) == (2, True), output
+    assert [path.name for path in tmp_path.iterdir()] == ["link.xml"]
+    kept = tmp_path / "kept.json"
+    kept.write_text("of last week")
+    assert typed("certificate", "tarnbeck", tmp_path / "nowhere.vcd", "-o", kept)[0] == 2
+    assert kept.read_text() == "of last week"

@@ -20,9 +20,10 @@ from boardgauge.plans.plan import NO_TIME, STOPPED
 from boardgauge.records.entry import Goal, LeftOut, PlanCoverage
 from boardgauge.reports.as_html import to_html_report
 from boardgauge.reports.as_json import report_schema, to_data
-from boardgauge.reports.certificate import Room, TooLong, _cut, certificate, fitted, to_certificate
+from boardgauge.reports.certificate import TooLong, certificate, fitted, to_certificate
 from boardgauge.reports.junit import to_junit
 from boardgauge.reports.report import BoardReport, JudgedRun, RecordingFile, statement
+from boardgauge.reports.room import Room, cut
 from boardgauge.sheets.as_text import to_text
 from boardgauge.sheets.as_typst import to_pages
 from boardgauge.sheets.blocks import Sheet, Table
@@ -308,6 +309,6 @@ def test_any_name_can_stand_in_every_report(name: str) -> None:
 
 def test_nothing_is_cut_that_is_shorter_than_what_would_tell_of_it() -> None:
     """Two letters left out are never told of in sixteen."""
-    assert _cut("x" * 60, 60) == "x" * 60
-    assert _cut("x" * 62, 60) == "x" * 62
-    assert _cut("x" * 160, 60) == "x" * 60 + "… (100 letters more)"
+    assert cut("x" * 60, 60) == "x" * 60
+    assert cut("x" * 62, 60) == "x" * 62
+    assert cut("x" * 160, 60) == "x" * 60 + "… (100 letters more)"

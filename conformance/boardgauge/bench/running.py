@@ -7,6 +7,7 @@ nothing is kept in memory that the folder does not have.
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable, Sequence
 from hashlib import sha256
 from pathlib import Path
@@ -29,6 +30,8 @@ PLAN = "run.plan.toml"
 """The plan of a run, kept in its folder as it was when the run began."""
 
 
+_LONGEST_FOLDER = 200
+"""Bytes of the name of a folder at most; many file systems take 255."""
 _LOST = "its recording, or the wiring of it, is gone, so what the board did is not known"
 
 
@@ -130,6 +133,12 @@ def checked(folder: Path, head: dict[str, Any], resume: bool) -> Kept | None:
         now = "a simulated board" if head["simulated"] else "a real board"
         raise UnusableRun(f"{folder}: the run in it was not begun with {now}, as this would be")
     return kept
+
+
+def folder_of(serial: str) -> Path:
+    """Give the folder of a board's run. Letters of every script stay, so that two boards seldom come to one folder."""
+    name = "bench-" + re.sub(r"[^\w-]+", "_", serial)
+    return Path(name.encode()[:_LONGEST_FOLDER].decode(errors="ignore"))
 
 
 def _can_be_made(folder: Path) -> None:

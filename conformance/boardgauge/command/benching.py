@@ -7,7 +7,6 @@ judged and printed.
 from __future__ import annotations
 
 import json
-import re
 import shlex
 import sys
 from datetime import UTC, datetime
@@ -23,7 +22,7 @@ from boardgauge.bench.journal import JOURNAL
 from boardgauge.bench.live_judging import LiveJudge
 from boardgauge.bench.preflight import refusals
 from boardgauge.bench.runner import Runner
-from boardgauge.bench.running import UnusableRun, begin, checked, run_of, take_up
+from boardgauge.bench.running import UnusableRun, begin, checked, folder_of, run_of, take_up
 from boardgauge.command.bench_keeping import keep_bench
 from boardgauge.command.bench_report import as_json as run_as_json
 from boardgauge.command.bench_report import bench_report
@@ -90,7 +89,7 @@ def run_bench(
         raise Unusable(str(error)) from None
     except MissingPackage as error:
         raise Unusable(f"{rig_path}: {error}") from None
-    folder = Path(output) if output is not None else Path(f"bench-{re.sub(r'[^A-Za-z0-9-]+', '_', serial)}")
+    folder = Path(output) if output is not None else folder_of(serial)
     if not resume:
         # Before minutes are spent on a plan.
         _checked(folder, {}, resume)

@@ -100,7 +100,21 @@ def _target(output: str) -> Path:
         raise Unusable(f"{output}: the format is not plain from the name; end it in {', '.join(ENDINGS)}")
     if not path.parent.is_dir():
         raise Unusable(f"{output}: there is no folder {path.parent}")
+    _see_it_can_be_written(path)
     return path
+
+
+def _see_it_can_be_written(path: Path) -> None:
+    """Open a file to add to it, before minutes go into judging; what is in it stays. Raises Unusable."""
+    # Where it is a link, the file that it leads to is made, and is the one to be taken away again.
+    file = path.resolve()
+    there = file.exists()
+    try:
+        file.open("ab").close()
+    except OSError as error:
+        raise Unusable(f"{path}: cannot be written: {error.strerror or error}") from None
+    if not there:
+        file.unlink()
 
 
 def _of_files(

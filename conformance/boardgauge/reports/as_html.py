@@ -12,9 +12,10 @@ from importlib.resources import files
 
 from boardgauge.drawings.chart import Chart
 from boardgauge.drawings.page import Paper
-from boardgauge.reports.certificate import Room, certificate
+from boardgauge.reports.certificate import certificate
 from boardgauge.reports.chart_data import chart_data, script_text
 from boardgauge.reports.report import BoardReport, JudgedRun
+from boardgauge.reports.room import Room
 from boardgauge.sheets.as_html import to_html
 from boardgauge.sheets.blocks import Block, Caution, Paragraph, Points, Sheet
 from boardgauge.sheets.cautions import cautions
