@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 from pathlib import Path
 
@@ -68,6 +69,20 @@ def test_channels_of_other_names_lead_to_a_wiring(tmp_path: Path) -> None:
     assert unwired.exit_code == UNUSABLE
     assert "no channel is wired of" in unwired.output
     assert "take the # away" in unwired.output
+
+
+def test_the_command_that_drafts_a_wiring_names_a_spec_of_ones_own_by_its_file(tmp_path: Path) -> None:
+    """The id of a board that the library does not have would lead nowhere."""
+    spec, recording = tmp_path / "mine.toml", tmp_path / "my run.csv"
+    fan = (ROOT / "docs" / "examples" / "fan.toml").read_text(encoding="utf-8")
+    spec.write_text(fan.replace('id = "fan"', 'id = "mine"'), encoding="utf-8")
+    recording.write_text("time,SUPPLY,M1\n0,1,0\n0.02,1,0\n", encoding="utf-8")
+    result = CliRunner().invoke(main, ["judge", str(spec), str(recording)])
+    assert result.exit_code == UNUSABLE
+    line = next(line for line in result.output.splitlines() if line.startswith("boardgauge look"))
+    words = shlex.split(line.removesuffix(" drafts one, to be read and completed"))
+    looked = CliRunner().invoke(main, [*words[1:-1], str(tmp_path / words[-1])])
+    assert looked.exit_code == 0, looked.output
 
 
 def test_a_spec_of_ones_own_is_told_of_like_a_board_of_the_library(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from boardgauge.boards import board_path
 from boardgauge.command import main
 from boardgauge.diagnosis import diagnose
 from boardgauge.diagnosis.influence import changed, cone, may_show
+from boardgauge.diagnosis.rehearsing import Poke
 from boardgauge.diagnosis.sparing import SparingJudge
 from boardgauge.diagnosis.telling import TellingJudge
 from boardgauge.diagnosis.undoing import until, without_dropouts
@@ -209,6 +210,23 @@ def test_how_far_off_a_sensor_reads() -> None:
     assert size is not None
     assert size.text == "by about 8 to 15 %"
     assert found["damp.reads-high"].faults[0].name == "sensor damp reads too high"
+
+
+def test_a_time_after_the_supply_was_off_counts_from_when_it_is_on_again() -> None:
+    """Counted from when it was switched off, a good board would show the same when the person looks."""
+    explained = diagnose(BOARD, trace_of(fault_of(BOARD, "rest.lasts.short").board)).explanations
+    told = next(one.predicts for one in explained if one.faults[0].id == "rest.lasts.short")
+    assert told is not None
+    assert told.startswith("if you switch the supply off for 5 s and on again, 21 s after it is on again: fan motor on")
+
+
+def test_moments_of_a_poke() -> None:
+    """While the supply is off, as it comes on, and later; what takes no time to do counts from there."""
+    supply, call = Poke("", {"power": ((0, False), (5 * S, True))}), Poke("", {"call": ((0, True),)})
+    assert [supply.moment(time) for time in (0, 5 * S, 12 * S)] == [
+        "while it is off", "as soon as it is on again", "7 s after it is on again"
+    ]  # fmt: skip
+    assert [call.moment(time) for time in (0, 12 * S)] == ["at once", "after 12 s"]
 
 
 def test_a_trace_cut_short_has_nothing_later() -> None:

@@ -82,7 +82,7 @@ def _prediction(board: Board, pokes: Sequence[Poke], told: Callable[[int], Told 
         where = told(number)
         if where is not None:
             first = "if nothing is done" if not poke.changes else f"if you {poke.words}"
-            when = "at once" if where.after < 1_000_000 else f"after {where.after / 1_000_000:.0f} s"
+            when = poke.moment(where.after)
             mine, good = _differing(board, where.one, where.other)
             if not poke.changes and where.after < 1_000_000:
                 return f"from the end of the recording on: {mine} (a good board: {good})"
@@ -141,8 +141,10 @@ def _held(row: Sequence[tuple[int, Look]], after: int) -> Look:
 
 
 def _step(board: Board, poke: Poke, after: int, shown: dict[int, Look]) -> NextStep:
-    seconds = f"{after / 1_000_000:.0f} s"
-    when = "" if after < 1_000_000 else f", and look after {seconds}" if poke.changes else f" {seconds}"
+    if after < 1_000_000 and not poke.takes:
+        when = ""
+    else:
+        when = f", and look {poke.moment(after)}" if poke.changes else f" {after / 1_000_000:.0f} s"
     outputs = [n for n in range(len(board.outputs)) if len({look[0][n] for look in shown.values()}) > 1]
     lamps = [n for n in range(len(board.lamps)) if len({look[1][n] for look in shown.values()}) > 1]
     names, lamp_names = list(board.outputs), list(board.lamps)

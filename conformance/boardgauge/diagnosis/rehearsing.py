@@ -45,6 +45,20 @@ class Poke:
     changes: Mapping[str, Changes]
     cost: int = 0
 
+    @property
+    def takes(self) -> int:
+        """How long the doing of it takes: nothing, but where the supply is off meanwhile."""
+        return max((time for changes in self.changes.values() for time, _ in changes), default=0)
+
+    def moment(self, after: int) -> str:
+        """Say when something shows, ``after`` the poke began; a person counts from when the supply is on again."""
+        since = after - self.takes
+        if since < 0:
+            return "while it is off"
+        if since < S:
+            return "as soon as it is on again" if self.takes else "at once"
+        return f"{since / S:.0f} s after it is on again" if self.takes else f"after {since / S:.0f} s"
+
 
 @frozen
 class Told:

@@ -7,13 +7,17 @@ Law of this module: every recording is judged here, in whatever process; whateve
 from __future__ import annotations
 
 import os
+import shlex
 from collections.abc import Sequence
 from functools import lru_cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from attrs import evolve
 
+from boardgauge.boards import board_names, board_path
 from boardgauge.judging.judge import Judge
+from boardgauge.language.model import NOWHERE
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.many.job import Item, Job, Outcome, Picture
 from boardgauge.traces.conditioning import condition
@@ -58,8 +62,16 @@ def trace_of(parts: Sequence[str], wiring: Wiring, board: Board, contents: Seque
     except UnreadableRecording as error:
         raise CannotRead(str(error)) from None
     except BadWiring as error:
-        draft = f"boardgauge look {parts[0]} --board {board.id} -o wiring.toml drafts one, to be read and completed"
-        raise CannotRead(f"{parts[0]} does not fit the wiring {wiring.id}:\n{error}\n{draft}") from None
+        draft = shlex.join(["boardgauge", "look", parts[0], "--board", _called(board), "-o", "wiring.toml"])
+        told = f"{draft} drafts one, to be read and completed"
+        raise CannotRead(f"{parts[0]} does not fit the wiring {wiring.id}:\n{error}\n{told}") from None
+
+
+def _called(board: Board) -> str:
+    """Give what a command calls a board by: the file of its spec, or its id where it is one of the library."""
+    file = board.at.file
+    known = board.id in board_names() and Path(file).resolve() == board_path(board.id).resolve()
+    return board.id if known or board.at == NOWHERE else file
 
 
 def judge_item(packed: bytes, item: Item, contents: Sequence[bytes] | None = None) -> Outcome:

@@ -75,5 +75,5 @@ def _known(name: str) -> str:
     from boardgauge.language.problems import nearest_of
 
     near = nearest_of(name, KINDS)
-    hint = f"; did you mean {near!r}?" if near else ""
+    hint = f"; did you mean {near!r}?" if near else "."
     raise NoSuchSheet(f"there is no sheet {name!r}{hint} There are {', '.join(KINDS)}.")
