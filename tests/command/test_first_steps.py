@@ -71,6 +71,13 @@ def test_channels_of_other_names_lead_to_a_wiring(tmp_path: Path) -> None:
     assert "take the # away" in unwired.output
 
 
+def test_the_commands_of_the_records_are_told_whole() -> None:
+    """No sentence about a command ends in dots."""
+    told = CliRunner().invoke(main, ["records", "--help"]).output
+    assert "a .csv or .parquet file." in " ".join(told.split())
+    assert "..." not in told.partition("Commands:")[2]
+
+
 def test_the_command_that_drafts_a_wiring_names_a_spec_of_ones_own_by_its_file(tmp_path: Path) -> None:
     """The id of a board that the library does not have would lead nowhere."""
     spec, recording = tmp_path / "mine.toml", tmp_path / "my run.csv"

@@ -21,6 +21,33 @@ def problems_of(text: str, file: str = "board.toml") -> list[str]:
     return [str(problem) for problem in caught.value.problems]
 
 
+def test_what_a_whole_file_lacks_is_told_at_the_file() -> None:
+    """An empty file was read from a disk, whatever it lacks."""
+    assert {problem.partition(": ")[0] for problem in problems_of("")} == {"board.toml:1:1"}
+
+
+def test_a_tolerance_of_the_board_that_cannot_be_read_is_told_once() -> None:
+    """A time and a lamp that would take it do not say that the board has none."""
+    text = """language = 1
+[board]
+id = "b"
+title = "B"
+tolerance = "10 %"
+[rules.rest]
+kind = "delay"
+begins = "power_up"
+lasts = "10 s"
+if_begun_again = "runs on"
+[outputs.o]
+on = "not rest"
+[lamps.l]
+lines = [{ when = "otherwise", shows = "steady" }]
+"""
+    assert [problem.partition(": ")[0] for problem in problems_of(text)] == ["board.toml:5:14"]
+    without = text.replace('tolerance = "10 %"\n', "")
+    assert sum("the board has none either" in problem for problem in problems_of(without)) == 2
+
+
 def place(text: str, words: str) -> tuple[int, int]:
     """Give line and column of some words in a text."""
     offset = text.index(words)

@@ -46,6 +46,11 @@ class _AfterDatabase(click.Group):
             args = [args[0], "list", *args[1:]]
         return super().parse_args(ctx, args)
 
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write each command with the whole of its first sentence."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, self.commands[name].get_short_help_str(limit=200)) for name in self.commands])
+
 
 @click.group(cls=_AfterDatabase, subcommand_metavar="[COMMAND] [ARGS]...")
 @click.argument("database")

@@ -22,7 +22,7 @@ EXPLANATIONS: dict[str, list[str]] = {
         "a or b for 2 s",
         "a and b open for 2 s",
     ],
-    'after "for 2 s" nothing more can follow: write "(a for 2 s) and b"': [
+    'nothing more can follow a "for" with its time: write "(a for 2 s) and b"': [
         "a for 2 s and b",
         "a for 2 s or b",
         "a for 2 s for 3 s",

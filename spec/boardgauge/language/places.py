@@ -13,7 +13,7 @@ from boardgauge.language.nodes import Node
 
 
 class Places:
-    """The places of dotted keys, ``rules.burner.steps[2].until``."""
+    """The places of dotted keys, ``rules.burner.steps[2].until``; the key of the file itself is empty."""
 
     def __init__(self, nodes: Mapping[str, Node] | None = None) -> None:
         self._nodes = nodes or {}
@@ -30,7 +30,7 @@ class Places:
 
     def _nearest(self, key: str) -> Node | None:
         while key not in self._nodes:
-            if "." not in key:
+            if not key:
                 return None
             key = key.rpartition(".")[0]
         return self._nodes[key]

@@ -99,7 +99,7 @@ def read_plain_time(text: str) -> int:
     time = take_time(cursor)
     at = cursor.at
     if not cursor.ended and (_tolerance(cursor) is not None or cursor.word("to")):
-        raise Unreadable("this time is a limit and takes no tolerance", at)
+        raise Unreadable("this time is a limit and takes no tolerance", at, 'one time, such as "200 ms"')
     cursor.end()
     return time
 

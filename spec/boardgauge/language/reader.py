@@ -19,7 +19,7 @@ from boardgauge.language.model import Board, InputKind, NotJudged, Rule
 from boardgauge.language.nodes import Node
 from boardgauge.language.places import Places
 from boardgauge.language.problems import UnusableSpec, nearest_of
-from boardgauge.language.quantities import TimeRange
+from boardgauge.language.quantities import EXACTLY, TimeRange
 from boardgauge.language.rule_reader import read_rule, rule_kind
 from boardgauge.language.scope import Declared, kind_of_section
 from boardgauge.language.section_reader import (
@@ -63,7 +63,7 @@ def read_board_text(text: str, file: str, *, library: Library | None = None) -> 
     UnusableSpec.
     """
     root, problems = whole_spec(text, file, library)
-    reading = Reading(problems=problems)
+    reading = Reading(problems=problems, places={"": root})
     board, declared = _Sections(reading, root).read()
     written = [(item.key, item.expression) for item in reading.written]
     reading.problems += check(board, Places(reading.places), declared, written)
@@ -134,7 +134,9 @@ class _Sections:
             self.reading.problem(self.root.key_at, "board", "the table [board] is missing; it has id and title")
             return Board("", "")
         table = TableReader(self.reading, node, "board", BOARD_KEYS)
-        self.reading.tolerance = table.tolerance("tolerance")
+        tolerance = table.tolerance("tolerance")
+        # One that cannot be read is told here, and not once more at every time that would take it.
+        self.reading.tolerance = EXACTLY if tolerance is None and table.has("tolerance") else tolerance
         return Board(
             id=table.text("id") or "",
             title=table.text("title") or "",
