@@ -14,6 +14,7 @@ from boardgauge.drawings.chart import Arrow, Band, Chart, Edge, Line, Row, Windo
 from boardgauge.drawings.svg_text import lanes, width_of
 from boardgauge.drawings.time_axis import BREAK_WIDTH, TimeAxis
 from boardgauge.drawings.timing_chart import axis_of, timing_chart
+from boardgauge.drawings.waveform import SMALL
 
 S = 1_000_000
 SVG = "{http://www.w3.org/2000/svg}"
@@ -231,3 +232,14 @@ def test_every_band_says_what_it_is(parts: list[int], broken: bool) -> None:
     assert len(marks) + len(whole) == len(bands)
     assert set(marks) == set(meant)
     assert sorted([*whole, *(meant[mark] for mark in marks if mark)]) == sorted(band.text for band in bands)
+
+
+def test_a_letter_below_a_short_band_is_clear_of_the_axis() -> None:
+    """A band too short for its letter has it below, and the axis has room for it."""
+    bands = (Band(0, S // 2, "one long pattern of a lamp", "one"), Band(S // 2, 100 * S, "steady", "steady"))
+    svg = timing_chart(Chart("", 0, 100 * S, (Row("lamp", "lamp", False, bands=bands),)))
+    (mark,) = elements(svg, "mark")
+    axis = min(number(one, "y") for one in elements(svg, "time")) - SMALL
+    ticks = [number(one, "y1") for one in ElementTree.fromstring(svg).iter(f"{SVG}line")]
+    assert mark.text == "a"
+    assert max(y for y in ticks if y < axis) >= number(mark, "y") + 1.5

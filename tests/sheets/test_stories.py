@@ -113,7 +113,7 @@ def test_sentences_are_numbered_plain_and_cite() -> None:
 
 
 def test_charts_have_the_names_of_what_changes() -> None:
-    """A chart has a row for each input, output and lamp that changes in its story, and none for the others."""
+    """A chart has a row for all that changes in its story, the supply and sensors too, and none for the others."""
     study = study_of("tarnbeck")
     told, _ = stories(study)
     figures = {block.title: block for block in chart_sheet(study).blocks}

@@ -14,15 +14,18 @@ from click.testing import CliRunner
 
 from boardgauge.command import main
 from boardgauge.command.working import exercises_of
+from boardgauge.drawings import words
 from boardgauge.faults import faults_of
 from boardgauge.judging.judge import judge
 from boardgauge.language.quantities import S
+from boardgauge.machine.run import POWER
 from boardgauge.machine.simulate import Simulator
 from boardgauge.sheets.as_typst import to_pages
-from boardgauge.sheets.blocks import Figure, Heading, Paragraph, Points, Table
-from boardgauge.sheets.exercise import Exercise, Level
+from boardgauge.sheets.blocks import Column, Figure, Heading, Paragraph, Points, Sheet, Table
+from boardgauge.sheets.exercise import Exercise, Level, room
 from boardgauge.sheets.exercise_words import clock, facts_of
 from boardgauge.sheets.exercises import exercises
+from boardgauge.sheets.handout import Handout
 from boardgauge.sheets.recipes import Recipe, answer, windows
 from boardgauge.sheets.study import Study
 from boardgauge.sheets.worksheet import printed
@@ -136,6 +139,54 @@ def test_an_empty_chart_gives_nothing_away() -> None:
         assert blank != full
 
 
+@pytest.mark.parametrize(("name", "seed", "row"), [("tarnbeck", 2, "power"), ("cold-room", 1, "coil")])
+def test_all_that_is_done_to_the_board_is_in_the_chart(name: str, seed: int, row: str) -> None:
+    """Where the inputs are said to be drawn, what the key answers to is: the supply and the sensors too."""
+    study, rows = study_of(name), set[str]()
+    for one, recipe in _of_recipe(_made(name, 3, seed)):
+        if one.kind == "chart":
+            blank = next(block for block in one.given if isinstance(block, Figure)).drawing.svg
+            drawn = set(re.findall(r'data-row="([^"]*)"', blank))
+            assert {done.name for done in recipe.told(study)} <= drawn
+            rows |= drawn
+    assert row in rows
+
+
+def test_a_board_that_is_dead_loses_no_power() -> None:
+    """What is asked is done to a board with power on."""
+    for seed in range(3):
+        for one, recipe in _of_recipe(_made("fan", 3, seed)):
+            if one.kind in {"sequence", "power loss"}:
+                on = [done for done in recipe.changes if done.name == POWER and done.time < recipe.asked]
+                assert on[-1].value, one.title
+
+
+def test_counts_are_asked_for_where_something_is_counted() -> None:
+    """How far the board has counted is asked where the key says it, and not elsewhere."""
+    locked = [one for one in _made("tarnbeck", 3) if one.kind == "lockout"]
+    counted = [("counted" in str(one.asked), bool(re.search(r" is at \d+ of ", str(one.facts)))) for one in locked]
+    assert set(counted) == {(True, True), (False, False)}
+
+
+def test_an_output_without_limits_is_named() -> None:
+    """Where an early or a late board does something else, the key says of which outputs it gives no limits."""
+    study, left = study_of("tarnbeck"), 0
+    for one, recipe in _of_recipe(_made("tarnbeck", 3, 4)):
+        run = recipe.run(study)
+        limited = {row.output for row in windows(study, recipe)}
+        without = {
+            words.thing(study.board, output)
+            for output in study.board.outputs
+            if output not in limited and any(time >= recipe.asked for time, _ in run.outputs[output].changes)
+        }
+        notes = " ".join(note for block in one.key if isinstance(block, Table) for note in block.notes)
+        named = re.search(r"Without limits: (.*?)\. ", notes)
+        if limited:
+            assert set(named[1].split(", ") if named else ()) == without
+            left += len(without)
+    assert left
+
+
 # -- faulty boards ---------------------------------------------------------------------------------------------------
 
 
@@ -151,7 +202,8 @@ def test_a_fault_to_be_found_is_one_the_judge_finds() -> None:
         judgement = judge(study.board, trace_of(study.board, run))
         assert judgement.verdict == "deviates"
         first = judgement.deviations[0]
-        assert any(first.expected in fact for fact in one.facts)
+        expected = re.split(r"\d+\.\d{3} s\b", first.expected)  # moments are said as on the rest of the sheet
+        assert any(all(part in fact for part in expected) for fact in one.facts)
         assert not any(fault.name in str(block) for block in one.given), "the sheet does not name the fault"
     assert len({one.facts[0] for one in found}) > 1
     assert fault_exercises(study, 2, 3, 5) == found
@@ -303,6 +355,32 @@ def test_the_title_of_a_key_has_no_page_of_its_own() -> None:
     assert [sheet.sideways for sheet in wide.key.sheets] == [True]
     width, height = struct.unpack(">II", to_pages(wide.key)[0][16:24])
     assert width > height, "the title stands on the page of the first chart"
+
+
+def test_the_question_stands_with_what_was_measured() -> None:
+    """A page that has room for the whole table, but not for the question too, has neither."""
+    (found,) = fault_exercises(study_of("tarnbeck"), 3, 1, 0)
+    assert [block.stays for block in found.given if isinstance(block, Table)] == [True]
+    rows = (("1 s",),) * 14
+    pages = []
+    for stays in (False, True):
+        table = Table("measured", (Column("At"),), rows, "Measured", stays=stays)
+        blocks = (
+            Paragraph("before"),
+            *(Paragraph("more") for _ in range(18)),
+            table,
+            Paragraph("?", stays=True),
+            room(4),
+        )
+        pages.append(to_pages(Handout("", (), (Sheet("a", "A", blocks, True, True),), "")))
+    assert pages[0] != pages[1]
+
+
+def test_a_key_says_every_moment_one_way() -> None:
+    """What the judge expected is told on the clock of the sheet, in minutes and seconds."""
+    told = [fact for name in ("tarnbeck", "hearthgate") for one in _found_faults(name) for fact in one.facts]
+    assert any(re.search(r"^Expected: .*\b(before|since|by|at) (\d+ min|[0-9.]+ s)", fact) for fact in told)
+    assert not [fact for fact in told if re.search(r"\b(before|since|by|at) \d+\.\d{3} s", fact)]
 
 
 def test_the_question_stands_with_its_lines() -> None:

@@ -6,6 +6,7 @@ trace. A fault that the judge does not find beyond doubt makes no exercise.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from itertools import islice
 from random import Random
@@ -18,6 +19,7 @@ from boardgauge.faults import Fault, faults_of
 from boardgauge.judging.judge import Judge
 from boardgauge.judging.judgement import Deviation
 from boardgauge.language.model import Board
+from boardgauge.language.quantities import S
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.run import Run
 from boardgauge.machine.terminals import MissingValue, TooShort
@@ -39,8 +41,10 @@ _MOST_ROWS = 14
 _AFTERWARDS = 2
 _MOST_CHANGES = 24
 _BEGINS = "The recording begins as the power comes on; every time counts from there."
-_AFTER = 10 * 1_000_000
-_LONGEST = 2 * 3600 * 1_000_000
+_AFTER = 10 * S
+_SECONDS = re.compile(r"\b(before|since|by|at) ([0-9]+\.[0-9]{3}) s\b")
+"""A moment as the judge says it; a sheet says all of its moments one way."""
+_LONGEST = 2 * 3600 * S
 
 
 def fault_exercises(study: Study, level: Level, number: int, seed: int) -> tuple[Exercise, ...]:
@@ -114,7 +118,8 @@ def _told(study: Study, fault: Fault, first: Deviation, recipe: Recipe) -> Itera
     clause = f" [{words.clause(first.clause)}]" if first.clause else ""
     yield sentence(f"rule broken: {words.thing(study.board, first.rule)}{clause}")
     yield sentence(f"seen: {first.observed.split(' at ')[0]}, at {clock(first.time - recipe.zero)}")
-    yield sentence(f"expected: {first.expected}")
+    expected = _SECONDS.sub(lambda at: f"{at[1]} {clock(round(float(at[2]) * S) - recipe.zero)}", first.expected)
+    yield sentence(f"expected: {expected}")
     if first.earliest is not None or first.latest is not None:
         low = "" if first.earliest is None else f"not before {least(max(0, first.earliest - recipe.zero))}"
         high = "" if first.latest is None else f"not after {most(max(0, first.latest - recipe.zero))}"
@@ -162,7 +167,7 @@ def _measured(study: Study, run: Run, recipe: Recipe, proof: int) -> Table:
     columns = (Column("At", 1), Column("Goes", 5), Column("Since the change before", 1.5))
     left = len(times) - len(told)
     more = (f"What changes later, at {many(left, 'moment')}, is left out.",) if left else ()
-    return Table("measured", columns, rows, "Measured", more)
+    return Table("measured", columns, rows, "Measured", more, stays=True)
 
 
 def _pattern(study: Study, number: int, line: int) -> str:

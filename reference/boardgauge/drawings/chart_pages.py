@@ -51,7 +51,7 @@ def _part(chart: Chart, rows: list[Row], page: str) -> Chart:
         windows=tuple(one for one in chart.windows if one.row in here),
         arrows=tuple(one for one in chart.arrows if one.row in here),
         causes=causes,
-        footer=" ".join(filter(None, (chart.footer, _APART if lost else ""))),
+        footer=" · ".join(filter(None, (chart.footer, _APART if lost else ""))),
     )
 
 

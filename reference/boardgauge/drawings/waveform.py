@@ -62,7 +62,7 @@ def _windows(chart: Chart, row: Row, axis: TimeAxis) -> list[tuple[Window, float
 
 
 def places_of(chart: Chart, axis: TimeAxis, y: float) -> tuple[list[Place], float]:
-    places = []
+    places, marks = [], marks_of(chart, axis)
     for row in chart.rows:
         above = [lane for _, _, lane in _arrows(chart, row, axis)]
         below = [lane for _, _, lane in _windows(chart, row, axis)]
@@ -70,6 +70,7 @@ def places_of(chart: Chart, axis: TimeAxis, y: float) -> tuple[list[Place], floa
         tall = CURVE_HEIGHT if row.curve is not None else TIMING_HEIGHT if row.timing else HIGH
         places.append(Place(row, y, y + tall))
         y += tall + (5 + LANE * (1 + max(below)) if below else 0)
+        y += SMALL / 2 if not all(inside for _, _, inside in _marked(row, axis, marks)) else 0
     return places, y
 
 
@@ -80,6 +81,23 @@ def marks_of(chart: Chart, axis: TimeAxis) -> dict[str, str]:
         if band.text.strip() and band.text not in found and _room_for_words(band, axis) is None:
             found[band.text] = _letter(len(found))
     return found
+
+
+def _marked(row: Row, axis: TimeAxis, marks: Mapping[str, str]) -> Iterator[tuple[str, float, bool]]:
+    """Give the letters at a row: where their middles are, and whether there is room for them inside their bands."""
+    last = 0.0
+    for band in row.bands:
+        if band.text not in marks or _room_for_words(band, axis) is not None:
+            continue
+        mark = marks[band.text]
+        half = width_of(mark, SMALL) / 2
+        middle = (axis.x(band.start) + axis.x(band.end)) / 2
+        inside = 2 * half + 4 <= axis.x(band.end) - axis.x(band.start) and not _on_a_break(middle, half, axis)
+        if not inside:
+            # Below a band that is too short even for a letter, and beside the letter before.
+            middle = max(middle, last + half + 2)
+            last = middle + half
+        yield mark, middle, inside
 
 
 def _letter(number: int) -> str:
@@ -100,20 +118,11 @@ def draw_row(chart: Chart, place: Place, axis: TimeAxis, marks: Mapping[str, str
             yield from draw_ramp(ramp, place.high, place.low, axis)
     else:
         yield from _wave(chart, place, axis)
-    last = 0.0
     for band in row.bands:
         yield from _band(chart, band, place, axis)
-        if band.text in marks and _room_for_words(band, axis) is None:
-            mark = marks[band.text]
-            half = width_of(mark, SMALL) / 2
-            middle = (axis.x(band.start) + axis.x(band.end)) / 2
-            inside = 2 * half + 4 <= axis.x(band.end) - axis.x(band.start) and not _on_a_break(middle, half, axis)
-            if not inside:
-                # Below a band that is too short even for a letter, and beside the letter before.
-                middle = max(middle, last + half + 2)
-                last = middle + half
-            y = place.middle + 2.8 if inside else place.low + SMALL + 0.5
-            yield text(mark, middle, y, SMALL, ' text-anchor="middle" class="mark"')
+    for mark, middle, inside in _marked(row, axis, marks):
+        y = place.middle + 2.8 if inside else place.low + SMALL + 0.5
+        yield text(mark, middle, y, SMALL, ' text-anchor="middle" class="mark"')
     for x in axis.breaks():
         yield from slashes(x, place.high - 3, place.low + 3)
     for arrow, middle, lane in _arrows(chart, row, axis):

@@ -199,9 +199,10 @@ class _Source:
             for column, (_, whole) in zip(table.columns, widths, strict=True)
         )
         cells = [self._cell(cell) for row in table.rows for cell in row]
-        short = len(table.rows) <= _SHORT
+        short = table.stays or len(table.rows) <= _SHORT
         if short:
-            self.lines.append("#block(breakable: false, width: 100%)[")
+            sticky = str(table.stays).lower()
+            self.lines.append(f"#block(breakable: false, sticky: {sticky}, width: 100%)[")
         self._titled(table.title)
         self.lines.append(
             f"#table(columns: ({columns},), align: ({aligned},), table.header({head}),\n  " + ",\n  ".join(cells) + ")"

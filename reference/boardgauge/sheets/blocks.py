@@ -35,13 +35,17 @@ class Column:
 
 @frozen
 class Table:
-    """A table. A row never stands on two pages. ``id`` names it in data; ``title`` stands above it, ``notes`` below."""
+    """A table. A row never stands on two pages. ``id`` names it in data; ``title`` stands above it, ``notes`` below.
+
+    ``stays``: it is in one piece, on the page of the next block.
+    """
 
     id: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
     title: str = ""
     notes: tuple[str, ...] = ()
+    stays: bool = False
 
     def __attrs_post_init__(self) -> None:
         if any(len(row) != len(self.columns) for row in self.rows):

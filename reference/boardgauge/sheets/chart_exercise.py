@@ -8,6 +8,7 @@ from __future__ import annotations
 from attrs import evolve
 
 from boardgauge.drawings.chart import Band
+from boardgauge.machine.run import POWER
 from boardgauge.sheets.blocks import Figure
 from boardgauge.sheets.stories import Story
 from boardgauge.sheets.story_chart import drawn_chart, figure_of_chart
@@ -25,12 +26,12 @@ def blank_chart(study: Study, story: Story) -> Figure | None:
     chart = drawn_chart(study, story)
     if chart is None:
         return None
-    rows = []
+    rows, given = [], {POWER, *study.board.inputs}
     for row in chart.rows:
-        if row.id in study.board.inputs:
+        if row.id in given:
             rows.append(row)
         else:
             rows.append(evolve(row, edges=(), bands=(Band(chart.start, chart.end, " ", " "),), low="", high=""))
-    if all(row.id in study.board.inputs for row in rows):
+    if all(row.id in given for row in rows):
         return None
     return figure_of_chart(evolve(chart, rows=tuple(rows), axis="seconds"), "")

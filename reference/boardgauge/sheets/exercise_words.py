@@ -68,6 +68,7 @@ def lamp_at_the_end(study: Study, run: Run, when: str) -> str:
 
 def limits_table(study: Study, recipe: Recipe) -> Table | None:
     """Give the changes of the outputs with their limits; None where there are none."""
+    told = windows(study, recipe)
     rows = tuple(
         (
             words.thing(study.board, one.output),
@@ -75,12 +76,19 @@ def limits_table(study: Study, recipe: Recipe) -> Table | None:
             clock(one.nominal - recipe.zero),
             time_range(one.earliest - recipe.zero, one.latest - recipe.zero),
         )
-        for one in windows(study, recipe)
+        for one in told
     )
     if not rows:
         return None
+    notes = ["Times from the same zero as in the exercise."]
+    run = recipe.run(study)
+    changed = [o for o in study.board.outputs if any(t >= recipe.asked for t, _ in run.outputs[o].changes)]
+    without = [o for o in changed if o not in {one.output for one in told}]
+    if without:
+        names = ", ".join(words.thing(study.board, output) for output in without)
+        notes.append(f"Without limits: {names}. A board that is early or late does something else with these inputs.")
     columns = (Column("Output", 2), Column("Does", 1), Column("Nominal", 1), Column("A board in order", 2))
-    return Table("windows", columns, rows, notes=("Times from the same zero as in the exercise.",))
+    return Table("windows", columns, rows, notes=tuple(notes))
 
 
 def facts_of(study: Study, run: Run, recipe: Recipe) -> tuple[str, ...]:

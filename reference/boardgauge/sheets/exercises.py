@@ -124,6 +124,8 @@ class _Maker:
         time = -(-(entry.time + after * S) // S) * S
         later = [one.time for one in story.entries if one.time > entry.time]
         inputs = [at for row in story.run.inputs.values() for at, _ in row.changes if at > entry.time]
+        if not story.run.power.at(time):
+            return None  # a board that is dead answers nothing, and cannot lose the power again
         if later and time >= min(later) - 2 * S and time not in later and min([*inputs, 1 << 62]) <= time + 3 * S:
             return None
         return story, time, story.run
@@ -307,7 +309,11 @@ class _Maker:
         recipe = self._of_story(story)
         run = recipe.run(self.study)
         facts = facts_of(self.study, run, recipe)
-        counts = [row for row in self.study.machine.regions if row.kind == "count"]
+        counts = [
+            row
+            for row in self.study.machine.regions
+            if row.kind == "count" and any(entry.config.places[row.index] for entry, _ in answer(run, recipe))
+        ]
         ask = f"When does {words.thing(self.study.board, story.about[0])} come about, and what ends it?"
         if counts:
             ask += " How far has the board counted after each step?"

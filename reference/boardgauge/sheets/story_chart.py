@@ -1,4 +1,4 @@
-"""Draw a story as a timing chart: the inputs, outputs and lamps that change in it.
+"""Draw a story as a timing chart: the supply, inputs, outputs and lamps that change in it.
 
 Law of this module: the waves are those of the run that the sentences tell of; long quiet stretches are left out at a
 break. A lamp is drawn as what it shows, not flash by flash.
@@ -14,12 +14,12 @@ from attrs import evolve
 
 from boardgauge.drawings import words
 from boardgauge.drawings.chart import Band, Chart, Edge, Row
-from boardgauge.drawings.run_chart import Asked, run_chart
+from boardgauge.drawings.run_chart import Asked, clip, moments_of, run_chart, sensor_row
 from boardgauge.drawings.timing_chart import timing_chart
 from boardgauge.language.model import Board, InputKind
 from boardgauge.language.quantities import S
 from boardgauge.machine.compile import compile_board
-from boardgauge.machine.run import Edges, Run
+from boardgauge.machine.run import POWER, Edges, Run
 from boardgauge.machine.settle import Engine
 from boardgauge.sheets.blocks import Block, Drawing, Figure, Paragraph, Sheet
 from boardgauge.sheets.stories import Story, stories
@@ -61,7 +61,9 @@ def drawn_chart(study: Study, story: Story, meanings: bool = True) -> Chart | No
     rows = tuple(_rows(study, story, start, end, meanings))
     if not rows:
         return None
-    changes = sorted({edge.earliest for row in rows for edge in row.edges} | {b.start for r in rows for b in r.bands})
+    changes = sorted(
+        {m for row in rows for m in moments_of(row, start, end)} | {b.start for r in rows for b in r.bands}
+    )
     return Chart(
         title="",
         start=start,
@@ -102,13 +104,16 @@ def _breaks(times: list[int]) -> Iterator[tuple[int, int]]:
 
 def _rows(study: Study, story: Story, start: int, end: int, meanings: bool) -> Iterator[Row]:
     board, run = study.board, story.run
+    if _changes(run.power, start + 1, end):
+        yield _row(POWER, "supply", run.power, start, end, "off", "on")
     for row in board.inputs.values():
-        if row.kind is InputKind.SENSOR:
+        if not _changes(run.inputs[row.id], start, end):
             continue
-        if row.kind is InputKind.CALL or _changes(run.inputs[row.id], start, end):
+        if row.kind is InputKind.SENSOR:
+            yield clip(sensor_row(study.engine, row, run), start, end)
+        else:
             low, high = _STATES.get(row.kind, ("off", "on"))
-            if _changes(run.inputs[row.id], start, end):
-                yield _row(row.id, words.thing(board, row.id), run.inputs[row.id], start, end, low, high)
+            yield _row(row.id, words.thing(board, row.id), run.inputs[row.id], start, end, low, high)
     for output in board.outputs.values():
         edges = run.outputs[output.id]
         if _changes(edges, start, end):
