@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shlex
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -94,6 +95,26 @@ def test_what_is_so_before_it_is_waited_for_has_no_time() -> None:
                 already.append(told(sitting, number, board)[1])
     assert already
     assert set(already) == {"already so"}
+
+
+def test_what_was_begun_earlier_is_timed_from_where_it_began() -> None:
+    """How long after the last step it comes hangs on how quick the person was; from its beginning there are limits."""
+    plan, board = _plan("sump-pumps")
+    rows = [
+        row for sheet in plan_sheets(plan, board, "") for table in sheet.tables() for row in table.rows if len(row) == 5
+    ]
+    timed = {n: row for n, row in enumerate(rows) if str(row[2]).startswith("timed in step ")}
+    assert timed
+    for number, row in timed.items():
+        assert str(row[1]).startswith("wait for ")
+        below = str(row[2]).rpartition(" ")[2]
+        assert rows[number + 1][0] == below
+        assert re.match(rf"time from step \d+ to step {row[0]}: ", str(rows[number + 1][1]))
+        assert re.search(r"\d to \d", str(rows[number + 1][2]))
+    for row, after in pairwise(rows):
+        ends = re.match(rf"time from step (\d+) to step {row[0]}: [^(]*$", str(after[1]))
+        since = re.search(r"^(?!0|about 0).* after step (\d+)$", str(row[2]))
+        assert ends is None or since is None or ends[1] == since[1]
 
 
 def test_what_a_step_is_for_is_not_told_as_what_the_board_does() -> None:

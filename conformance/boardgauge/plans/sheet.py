@@ -119,8 +119,25 @@ def _at_rest(board: Board, name: str, value: Value) -> bool:
 def _row(sitting: Sitting, number: int, board: Board) -> tuple[str, ...]:
     step = sitting.steps[number]
     does, shows = told(sitting, number, board)
+    timed = _timed_in(sitting, number)
+    if timed is not None:
+        shows = f"timed in step {timed + 1}"
     asked = _AT if asks_for_a_time(sitting, number) else ""
     return f"{number + 1}", does, shows, asked, "" if isinstance(step, Measure) or rig_only(sitting, number) else _BOX
+
+
+def _timed_in(sitting: Sitting, number: int) -> int | None:
+    """Give the step that times what is waited for from before the step that was done last; None where there is none.
+
+    How long it comes after that step hangs on how quick the person was in between, so no limits can be told.
+    """
+    step = sitting.steps[number]
+    if not isinstance(step, WaitFor) or not step.earliest:
+        return None
+    found = [n for n, row in enumerate(sitting.steps) if isinstance(row, Measure) and row.until == step.id]
+    since = {row.since for row in sitting.steps if isinstance(row, Measure) and row.until == step.id}
+    by_hand = [n for n in found if not rig_only(sitting, n)]
+    return by_hand[0] if by_hand and step.since not in since else None
 
 
 def told(sitting: Sitting, number: int, board: Board) -> tuple[str, str]:
