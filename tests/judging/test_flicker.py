@@ -1,6 +1,8 @@
-"""Law: flicker that nobody saw widens a change by the gap beside it, and by no more than that."""
+"""Law: flicker that nobody saw widens a change as far as the filter would take both for one, and no further."""
 
 from __future__ import annotations
+
+from itertools import pairwise
 
 import numpy as np
 from hypothesis import given
@@ -26,20 +28,28 @@ def seen_at(samples: Samples, places: list[int], initial: bool = False) -> Wave:
     st.lists(st.integers(1, 40), min_size=3, max_size=20),
     st.sets(st.integers(1, 19), min_size=1, max_size=5),
     st.integers(0, 40),
+    st.integers(1, 60),
 )
-def test_a_change_is_wider_by_the_gaps_beside_it(steps: list[int], places: set[int], least_pulse: int) -> None:
-    """Where more fits between those samples than a pulse that is always caught, and no other change was seen."""
-    times = np.cumsum([0, *steps])
-    samples = samples_of(times)
+def test_a_change_is_wider_by_the_gaps_beside_it(
+    steps: list[int], places: set[int], least_pulse: int, least: int
+) -> None:
+    """As far as the gap just beside it, or that in which a bounce less than the filter's first time off would be, where
+    more fits into it than a pulse that is always caught; and never past another change that was seen."""
+    times = [0, *np.cumsum(steps).tolist()]
+    samples = samples_of(np.array(times))
     assert samples is not None
     changed = sorted({place for place in places if place < len(times)} or {1})
-    found = flickering(seen_at(samples, changed), samples, least_pulse, [], FILTER)
+    found = flickering(seen_at(samples, changed), samples, least_pulse, [], TimeRange(least, least + 30))
+    gaps = [(a, b) for a, b in pairwise(times) if b - a > least_pulse]
     for row, place in enumerate(changed):
-        before, behind = place - 2, place + 1
-        hides_before = before >= 0 and times[place - 1] - times[before] > least_pulse and place - 1 not in changed
-        hides_behind = behind < len(times) and times[behind] - times[place] > least_pulse and behind not in changed
-        assert found.earliest[row] == times[before if hides_before else place - 1]
-        assert found.latest[row] == times[behind if hides_behind else place]
+        early, late = times[place - 1], times[place]
+        far_early, far_late = max(early - (least - 1), 1), min(late + (least - 1), times[-1] - 1)
+        before = [a for a, b in gaps if a < early <= b or (early > 0 and a < far_early <= min(b, early))]
+        behind = [b for a, b in gaps if a <= late < b or (late < times[-1] and max(a, late) <= far_late < b)]
+        low = times[changed[row - 1]] if row else 0
+        high = times[changed[row + 1] - 1] if row + 1 < len(changed) else times[-1]
+        assert found.earliest[row] == min(early, max([low, *before[:1]] if before else [early]))
+        assert found.latest[row] == max(late, min([high, *behind[-1:]] if behind else [late]))
 
 
 def test_no_filter_takes_flicker_for_a_part_of_a_change() -> None:

@@ -160,17 +160,19 @@ def _filtered(row: Level, board: Board, name: str, end: int, case: Case, sampled
     flickers = bool(loose) and least >= loose
     for seen in dict.fromkeys(product(*choices)):
         taken = _changes([change for change, yes in zip(row, seen, strict=True) if yes])
-        yield from _flickered(taken, loose) if flickers else (taken,)
+        yield from _flickered(taken, loose, least) if flickers else (taken,)
 
 
-def _flickered(row: Level, gap: int) -> Iterator[Level]:
-    """Give the ways in which flicker too short to count, in the gap beside a change, may have put it off or forward."""
-    moves = [(0,) if not index or None in {value, row[index - 1][1]} else (0, -gap, gap)
+def _flickered(row: Level, gap: int, least: int) -> Iterator[Level]:
+    """Give the ways in which flicker too short to count, less than the filter's first time from a change, may have put
+    it off or forward."""
+    by = [gap * number for number in range(1, (least - 1) // gap + 2)]
+    moves = [(0,) if not index or None in {value, row[index - 1][1]} else (0, *by, *(-time for time in by))
              for index, (_, value) in enumerate(row)]  # fmt: skip
     if prod(map(len, moves)) > MOST:
         raise NotImplementedError("too many readings")
     for way in product(*moves):
-        moved = [(time + by, value) for (time, value), by in zip(row, way, strict=True)]
+        moved = [(time + move, value) for (time, value), move in zip(row, way, strict=True)]
         if all(first < then for (first, _), (then, _) in pairwise(moved)):
             yield tuple(moved)
 
@@ -274,4 +276,6 @@ def _moments(board: Board, signals: Mapping[str, Level], every: int) -> dict[tup
             if any(board.inputs[name].responds_within < spread for name in names):
                 raise NotImplementedError("one moment that is longer than a response")
             found |= {(name, index): number for _, name, index in chain}
+        elif len(chain) > 1 and any(board.inputs[name].responds_within < board.same_moment for name in names):
+            raise NotImplementedError("changes that may be of one moment, and answers sooner than one is over")
     return found

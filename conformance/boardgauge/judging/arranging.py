@@ -1,17 +1,18 @@
 """Put the input changes of a long recording in order, and say how they lie to one another.
 
 Law of this module: ``in_moments`` gives what ``boardgauge.machine.inputs.moments`` gives, which is the readable
-definition; ``alone`` and ``following`` say what their descriptions say, for all changes at once.
+definition; ``perhaps_together``, ``alone`` and ``following`` say what their descriptions say, for all changes at once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 from attrs import evolve
 
 from boardgauge.judging.columns import Changes, Numbers
+from boardgauge.machine.inputs import PERHAPS
 from boardgauge.traces.recording import Times
 from boardgauge.traces.wave import Booleans
 
@@ -42,6 +43,27 @@ def in_moments(changes: Changes, same_moment: int, supply: Times, unknown: Seque
     return evolve(ordered, moment=np.where(marked, number, ordered.moment))
 
 
+def perhaps_together(changes: Changes, same_moment: int, responds: Sequence[int], unknown: Collection[int]) -> Changes:
+    """Mark the changes that a board may take in together with another, and so later than one by itself.
+
+    They are no moment that it must take as one: it is a longer chain, or the other was not seen, or may not have been
+    so near. ``unknown`` are the levels that nobody knows at some time: they may change at any.
+    """
+    answers = np.array(responds, dtype=np.int64)
+    if not len(changes) or (answers >= same_moment).all():
+        return changes
+    early, level, count = changes.earliest, changes.level, len(changes)
+    turns = np.flatnonzero(level[1:] != level[:-1]) + 1
+    run = np.searchsorted(turns, np.arange(count), side="right")
+    # The next change of another level, and the last that one before it may have been.
+    behind = np.append(early, np.iinfo(np.int64).max)[np.append(turns, count)[run]]
+    last = np.maximum.accumulate(np.append(np.iinfo(np.int64).min, changes.latest))[np.append(0, turns)[run]]
+    near = (behind < changes.latest + same_moment) | (last > early)
+    near |= np.array([any(other != mine for other in unknown) for mine in range(len(answers))], dtype=bool)[level]
+    marked = near & (changes.moment < 0) & (answers[level] < same_moment)
+    return evolve(changes, moment=np.where(marked, PERHAPS, changes.moment))
+
+
 def alone(changes: Changes, responds: Sequence[int], supply: Times) -> Booleans:
     """Tell of each change whether nothing else changes at the terminals until it must have been acted on.
 
@@ -54,7 +76,7 @@ def alone(changes: Changes, responds: Sequence[int], supply: Times) -> Booleans:
     early, level = changes.earliest, changes.level
     until = changes.latest + np.array(responds, dtype=np.int64)[level]
     slowest = max(responds, default=0)
-    found = (changes.moment < 0) & ~changes.hidden
+    found: Booleans = (changes.moment == -1) & ~changes.hidden
     found &= np.searchsorted(supply, early) == np.searchsorted(supply, until, side="right")
     # The changes come in runs of one level: what lies behind the run and before it is of another.
     turns = np.flatnonzero(level[1:] != level[:-1]) + 1

@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 from attrs import field, frozen
 
-from boardgauge.judging.arranging import alone, following, in_moments
+from boardgauge.judging.arranging import alone, following, in_moments, perhaps_together
 from boardgauge.judging.clocks import LONG, Clock, clocks_of
 from boardgauge.judging.columns import Changes, Happening, Happenings, Kind, Shown
 from boardgauge.judging.deadlines import Deadlines
@@ -101,6 +101,7 @@ def lay_out(machine: Machine, trace: Trace, reading: Reading = "blind") -> Evide
             changes.append(Changes.of(hidden))
     cuts = np.sort(np.array([h.earliest for h in supply], dtype=np.int64))
     ordered = in_moments(Changes.joined(changes), board.same_moment, cuts, _unknown(given.power))
+    ordered = perhaps_together(ordered, board.same_moment, responds, blind)
     # A speed-up counts from its terminal, not from when the board takes its input in.
     levels = Levels.of(machine.levels, initial, ordered, [0] * len(responds))
     shown: list[bool | None] = []

@@ -46,7 +46,7 @@ class Limits:
         self.engine, self.evidence = engine, evidence
         self.lags = [row.lag for row in machine.outputs]
         self.slowest = max([machine.board.responds_within, *evidence.responds])
-        # The board acts on a moment as one, so never before the last of it has come.
+        # The board acts on a moment as one, so never before the last of it has come; what may be one waits as long.
         self._responds = evidence.responds
         self._responds_together = [max(responds, machine.board.same_moment) for responds in evidence.responds]
         self.shared = machine.board.clock == "shared"
@@ -206,7 +206,7 @@ class Limits:
 
     def acted_on_by(self, change: Change) -> int:
         """Give by when the board must have acted on an input change."""
-        return change.latest + (self._responds if change.moment < 0 else self._responds_together)[change.level]
+        return change.latest + (self._responds if change.moment == -1 else self._responds_together)[change.level]
 
     # -- outputs and lamps -----------------------------------------------------------------------------------------
 

@@ -24,12 +24,17 @@ class RawEdge:
     value: bool | None
 
 
+PERHAPS = -2
+"""The moment of a change that the board may take in together with another, or not."""
+
+
 @frozen
 class Change:
     """A change that the board may have to take in, at the terminal somewhere in [earliest, latest].
 
     ``droppable``: it may go unseen together with the next change of the same level. ``moment``: changes of one moment
-    (the same number, not -1) are taken in together or not at all. ``value`` None: from here the level may be anything.
+    (the same number, from 0 on) are taken in together or not at all; -1 is taken in by itself, ``PERHAPS`` by itself or
+    together with another. ``value`` None: from here the level may be anything.
     ``hidden``: nothing was seen of it, but nothing seen rules it out (part of a pulse between two samples).
     """
 
