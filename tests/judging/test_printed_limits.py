@@ -8,7 +8,10 @@ from boardgauge.language import read_board_text
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.run import Timeline
 from boardgauge.machine.simulate import Simulator
+from boardgauge.traces import condition, default_wiring
+from boardgauge.traces.simulated import recording_of
 from boardgauge.worksheets.find_the_fault import trace_of
+from cut_recordings import cut
 
 S = 1_000_000
 SPEC = """
@@ -36,3 +39,12 @@ def test_a_limit_of_hours_keeps_its_tenths() -> None:
     judgement = judge(board, trace_of(board, run))
     assert judgement.verdict == "conforms"
     assert "allowed 20735.75 to 22464.25 s" in report(judgement, board)
+
+
+def test_of_what_ran_before_the_recording_began_nobody_measured_how_long() -> None:
+    """The recording begins two hours into the rest: that it lasted no less than allowed is the spec's word."""
+    board = read_board_text(SPEC, "slow.toml")
+    run = Simulator(compile_board(board), "nominal").run(Timeline({"power": ((S, True),)}, 22_000 * S))
+    recording = cut(recording_of(run, board), 7_200 * S)
+    told = report(judge(board, condition(recording, default_wiring(board), board)), board)
+    assert "rest  ended once, begun before the recording" in told.splitlines()[-1]

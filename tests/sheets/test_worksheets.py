@@ -253,6 +253,8 @@ def test_the_command_writes_sheet_and_key(tmp_path: Path) -> None:
     assert sheet.read_bytes().startswith(b"%PDF")
     assert "seed 3" in key.read_text(encoding="utf-8")
     assert run(main, ["worksheet", "tarnbeck", "-o", str(sheet), "--key", str(sheet)]).exit_code == 2
+    few = run(main, ["worksheet", "iec-rs", "-o", str(sheet), "--exercises", "40"])
+    assert re.search(r"boardgauge: \d+ of 40 exercises: at level 1 the board gives no more\n", few.output)
     assert run(main, ["worksheet", "tarnbeck", "-o", str(tmp_path / "w.txt")]).exit_code == 2
 
 

@@ -97,19 +97,23 @@ def _coverage(judgement: Judgement, board: Board) -> Iterator[str]:
     if timings:
         width = max(len(t.name) for t in timings)
         for timing in timings:
-            yield f"    {timing.name:<{width}}  {_measured(timing)}"
+            yield f"    {timing.name:<{width}}  {_measured(timing, judgement.end - judgement.start)}"
     for row in judgement.lamps:
         lines = board.lamps[row.lamp].lines
         seen = sum(row.lines)
         yield f"  lamp {row.lamp}: {seen} of {len(lines)} lines of its table shown long enough to be read"
 
 
-def _measured(timing: TimingCoverage) -> str:
+def _measured(timing: TimingCoverage, seen_for: int) -> str:
     times = "once" if timing.ended == 1 else f"{timing.ended} times"
     if timing.sped_up:
         times += ", sped up" if timing.sped_up == timing.ended else f", {timing.sped_up} of them sped up"
     if timing.least is None or timing.greatest is None:
         return f"ended {times}"
+    if timing.greatest > seen_for:
+        # What it can have lasted is the spec's word, not the recording's.
+        which = "" if timing.ended == 1 else "the first "
+        return f"ended {times}, {which}begun before the recording"
     low, high = timing.least / 1_000_000, timing.greatest / 1_000_000
     lasted = f"{low:.3f} s" if high - low < 0.0005 else f"{low:.3f} to {high:.3f} s"
     limits = f"{timing.shortest / 1_000_000:.12g} to {timing.longest / 1_000_000:.12g} s"

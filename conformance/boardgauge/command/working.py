@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import click
+
 from boardgauge.command.failing import Unusable
 from boardgauge.command.finding import find_board
 from boardgauge.command.handing_out import command_line
@@ -46,7 +48,12 @@ def write_worksheet(
     if answers is not None and answers.resolve() == target.resolve():
         raise Unusable(f"{key}: the key would overwrite the worksheet; give it a name of its own")
     study = Study(in_degrees(board, degrees))
-    made = printed(study, level, exercises_of(study, level, number, seed, faults), seed, command_line())
+    found = exercises_of(study, level, number, seed, faults)
+    if len(found) < number:
+        click.echo(
+            f"boardgauge: {len(found)} of {number} exercises: at level {level} the board gives no more", err=True
+        )
+    made = printed(study, level, found, seed, command_line())
     if answers is None:
         _write(made.together(), target, paper)
         return [target]
