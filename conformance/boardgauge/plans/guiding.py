@@ -118,11 +118,15 @@ class Guide:
             after = None if its is None else self.plain[1].of(stepped(self.faulty, self.plain[1].of(its), step))
         except CannotSettle:
             after = None
-        alike = self.alike(there)
-        if after is None or (alike is not None and self.plain[1].of(alike) == after):
+        if after is None:
             return False, None
-        both = (there, after)
-        return True, 0 if self.pair.differ(*both) else self.look().ahead.get(both)
+        if self.pair.differ(there, after):
+            # A stuck output, say: it shows, though both stand alike.
+            return True, 0
+        alike = self.alike(there)
+        if alike is not None and self.plain[1].of(alike) == after:
+            return False, None
+        return True, self.look().ahead.get((there, after))
 
     def ahead(self, good: Config, faulty: Config, *, acted: bool = False) -> int | None:
         """Give about how long it takes from here until they show differently; None where no way was found."""
