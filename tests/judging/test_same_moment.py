@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from boardgauge.judging.arranging import in_moments, perhaps_together
@@ -61,6 +61,7 @@ CHANGES = st.lists(st.tuples(st.integers(0, 2), st.integers(0, 60), st.integers(
 
 
 @given(CHANGES, st.integers(1, 20), st.lists(st.integers(0, 25), min_size=3, max_size=3), st.sets(st.integers(0, 2)))
+@example([(0, 0, 0), (1, 10, 0), (2, 20, 0)], 15, [0, 0, 0], set())
 def test_what_may_be_of_one_moment_with_another_is_marked(
     rows: list[tuple[int, int, int]], same_moment: int, responds: list[int], unknown: set[int]
 ) -> None:
