@@ -24,6 +24,7 @@ VALUES = {
     ("judging/judgement.py", "Doubt"): ("doubt", "reason"),
     ("traces/suspicions.py", "Suspicion"): ("remark", "what"),
     ("traces/remarks.py", "Finding"): ("remark", "text"),
+    ("traces/remarks.py", "Remark"): ("remark", "text"),
     ("records/verifying.py", "Finding"): ("remark", "what"),
 }
 """Values that hold a message: by module and class, what it is, and the field that holds it."""

@@ -113,3 +113,18 @@ def test_a_chart_goes_on_the_paper_asked_for(
     box = re.search(rb"/MediaBox\s*\[\s*0 0 ([0-9.]+) ([0-9.]+)", target.read_bytes())
     assert box is not None
     assert (float(box[1]), float(box[2])) == pytest.approx(size, abs=0.1)
+
+
+def test_a_recording_of_another_board_is_told_alike_by_judge_and_chart(tmp_path: Path) -> None:
+    """One line, to the same effect: how many of the board's channels it has, and what to do."""
+    recording = str(Path(__file__).parents[1] / "recordings" / "s01_powerup_restart__good.vcd")
+    target = tmp_path / "chart.svg"
+    _, charted = run("chart", "quillmere", recording, "-o", str(target), "--to", "1s")
+    _, judged = run("judge", "quillmere", recording)
+    (line,) = (line for line in judged.splitlines() if "names for quillmere" in line)
+    assert f"boardgauge: {line.strip()}" in charted
+    assert "has 2 of the 14 channels" in line
+    for command in (("chart", "-o", str(target)), ("judge",)):
+        status, told = run(command[0], "iec-ctu", recording, *command[1:])
+        assert status == 2
+        assert "the supply alone is in" in told

@@ -74,6 +74,8 @@ def test_the_example_reads(tmp_path: Path) -> None:
         ('[channels]\na = { signal = "x", threshold = "2" }', 6, "a number"),
         ('[channels]\na = { signal = "x", differential = 1 }', 6, "no threshold"),
         ('[channels]\na = { signal = "x", line_frequency = 2 }', 6, "Hz"),
+        ('[channels]\na = { signal = "x", line_frequency = 55 }', 6, "55 cannot stand here; expected 50 or 60, what"),
+        ('[channels]\na = { signal = "x", line_frequency = 120 }', 6, "expected 50 or 60"),
         ("[channels]\na = { inverted = true }", 6, "signal: this is missing"),
         ("[channels]\na = 1", 6, "not a table"),
         ('[channels]\na = { signal = "x" }\nb = { signal = "x" }', 7, "already shown by a"),

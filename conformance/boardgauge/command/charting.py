@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
+import click
 from attrs import evolve
 
 from boardgauge.command.failing import Unusable
@@ -111,6 +112,9 @@ def _of_recording(engine: Engine, given: str, source: str, wanted: Asked, asked:
         raise Unusable("--timings is for scenarios; a recording shows what its board took")
     board: Board = engine.machine.board
     trace = find_trace(source, find_wiring(asked["wiring"], board, spec_path(given)), board)
+    for remark in trace.remarks:
+        if remark.kind == "no channel":
+            click.echo(f"boardgauge: {remark.text}", err=True)
     trace = evolve(trace, settings={**trace.settings, **settings_of(asked["setting"], board)})
     if wanted.start is not None and wanted.start >= trace.end - trace.start:
         raise Unusable(f"--from {asked['start']}: the recording lasts {(trace.end - trace.start) / 1_000_000:g} s")

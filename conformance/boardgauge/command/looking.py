@@ -96,6 +96,8 @@ def look_at(
             remarks = tuple(
                 f"{remark.channel}, {_seconds(remark.start - recording.start)} to "
                 f"{_seconds(remark.end - recording.start)}: {remark.kind}: {remark.text}"
+                if remark.channel
+                else remark.text
                 for remark in condition(reduced or recording, wiring, board).remarks
             )
         except BadWiring as error:

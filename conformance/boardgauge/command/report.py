@@ -48,6 +48,9 @@ def _lines(judgement: Judgement, board: Board) -> Iterator[str]:
 def _remarks(judgement: Judgement) -> Iterator[str]:
     """Say what is to be known of the recording itself, before what the board did."""
     for remark in judgement.remarks:
+        if not remark.channel:
+            yield f"  {remark.text}"
+            continue
         name = remark.channel if remark.channel == remark.signal else f"{remark.channel} ({remark.signal})"
         since, until = judgement.seconds(remark.start), judgement.seconds(remark.end)
         taken = "" if remark.known else "; taken as not known there"

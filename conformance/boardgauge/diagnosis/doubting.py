@@ -82,7 +82,7 @@ def _remarks(board: Board, trace: Trace) -> Iterator[str]:
         elif row.kind is InputKind.SWITCH and len(wave) and bool(wave.values[-1]) != rests and wave.values[-1] >= 0:
             yield f"{row.id} is {word[0 if wave.values[-1] else 1]} at the end"
     for remark in trace.remarks:
-        yield f"{remark.channel}: {remark.kind}: {remark.text}"
+        yield f"{remark.channel}: {remark.kind}: {remark.text}" if remark.channel else remark.text
 
 
 def _of_sensor(row: Input, trace: Trace) -> Iterator[str]:

@@ -65,6 +65,8 @@ def _run(run: JudgedRun, chart: Chart | None) -> Iterator[Block]:
             tuple(
                 f"{remark.channel}, {judgement.seconds(remark.start):.3f} to {judgement.seconds(remark.end):.3f} s: "
                 f"{remark.kind}: {remark.text}"
+                if remark.channel
+                else remark.text
                 for remark in judgement.remarks
             ),
             "To be known of the recording",

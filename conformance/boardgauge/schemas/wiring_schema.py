@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from boardgauge.language.schema import Schema
 from boardgauge.schemas.parts import ABOVE_NOTHING, NUMBER, PART, TEXT, TEXTS, TIME, VERSION, YES, said, table, whole
+from boardgauge.traces.wiring import LINE_FREQUENCIES
 
 _LEVEL: Schema = {"enum": ["low", "high"]}
 _NOT_NEGATIVE: Schema = {"type": "number", "minimum": 0}
@@ -25,9 +26,7 @@ WIRE: dict[str, Schema] = {
     "inverted": said("level 0 is on (lit, closed, fitted, pressed)", YES),
     "unpowered": said("the level an output or lamp shows without power", _LEVEL),
     "bounce": said("contact bounce: edges within so long are one change", TIME),
-    "line_frequency": said(
-        "one or two pulses in each period while on", {"type": "integer", "minimum": 10, "maximum": 1000}
-    ),
+    "line_frequency": said("one or two pulses in each period while on", {"enum": list(LINE_FREQUENCIES)}),
     "threshold": said("a measured level: on above", NUMBER),
     "differential": said("and only taken as changed this far from side to side", _NOT_NEGATIVE),
     "scale": said("a sensor's number is level * scale + offset", {**NUMBER, "not": {"const": 0}}),

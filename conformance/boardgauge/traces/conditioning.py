@@ -15,7 +15,7 @@ from boardgauge.traces.bounce import without_bounce
 from boardgauge.traces.errors import BadWiring
 from boardgauge.traces.lamp_parts import parts_of
 from boardgauge.traces.line_faults import few
-from boardgauge.traces.missing import missing_channels, names_of
+from boardgauge.traces.missing import missing_channels, nothing_shown
 from boardgauge.traces.pickup import Mispicked, Picked, picked_up
 from boardgauge.traces.recording import Channel, Recording
 from boardgauge.traces.remarks import Finding, Remark, remark_of
@@ -24,14 +24,14 @@ from boardgauge.traces.sensor_pickup import is_sensor, lost_in_words, reading_of
 from boardgauge.traces.spread import Spread
 from boardgauge.traces.trace import Hiding, Trace
 from boardgauge.traces.wave import Levels, Wave, constant, merged, wave_of
-from boardgauge.traces.wiring import Wire, Wiring, default_wiring, signals_of
+from boardgauge.traces.wiring import LINE_FREQUENCIES, Wire, Wiring, default_wiring, signals_of
 
 
 def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trace:
     """Make the trace of a recording for a board; without a wiring, channels go by their names.
 
-    Raises BadWiring if the wiring does not fit the board, or no channel of the recording is wired, or a measured
-    channel is used as on/off without a threshold.
+    Raises BadWiring if the wiring does not fit the board, or no channel of the recording is wired beside the supply, or
+    a measured channel is used as on/off without a threshold.
     """
     wiring = wiring or default_wiring(board)
     problems = list(_misfits(wiring, board))
@@ -46,13 +46,9 @@ def condition(recording: Recording, wiring: Wiring | None, board: Board) -> Trac
     )
     ours = [wire for wire in wiring.wires if wire.signal in signals_of(board)]
     found = [(wire, channel) for wire in ours if (channel := recording.find(wire.channel)) is not None]
-    if not found and not problems:
-        wanted = ", ".join(wire.channel for wire in wiring.wires)
-        there = f"{recording.file}, which has {names_of(list(recording.channels))}"
-        expected = None if wanted else "a table for each; in a drafted wiring, take the # away where it is right"
-        message = f"none of the channels {wanted} is in {there}" if wanted else f"no channel is wired of {there}"
-        problems.append(Problem(wiring.at, "channels", message, expected))
-    misspelt, missing = missing_channels(ours, recording)
+    if not problems and (nothing := nothing_shown(evolve(wiring, wires=tuple(ours)), board, recording)) is not None:
+        raise BadWiring([nothing])
+    misspelt, missing = missing_channels(ours, recording, board)
     problems += misspelt
     levels: dict[str, Levels] = {}
     picked: dict[str, Picked] = {}
@@ -135,7 +131,7 @@ def pulses_at_line_frequency(wire: Wire, channel: Channel) -> int:
     if wire.line_frequency is not None or wire.threshold is not None or len(channel.times) < 2 * MOST_PULSES:
         return 0
     periods = np.diff(channel.times[channel.values == 1])
-    for hertz in (50, 60):
+    for hertz in LINE_FREQUENCIES:
         near = np.abs(periods - 1_000_000 / hertz) < 1_000_000 / hertz / 20
         # The longest run of periods that are near: the distances between those that are not.
         borders = np.flatnonzero(np.concatenate(([True], ~near, [True])))

@@ -17,7 +17,7 @@ RemarkKind = Literal[
 another rate than the line's; ``steady``: a line that does not pulse; ``missing half-cycles``: some were missing and the
 line was taken as on throughout; ``too coarse``: samples too far apart to tell; ``low contrast``: lit and dark could not
 be told apart; ``open sensor``, ``shorted sensor``: more or less resistance than its curve has; ``no channel``: the
-recording does not have what the wiring names."""
+recording does not have what the wiring names (of several at once it has neither signal nor channel)."""
 
 
 @frozen

@@ -31,7 +31,7 @@ everything wrong in one is told at once, each with its line.
 
     [channels.y]
     signal = "y"
-    line_frequency = 60                # one or two pulses in each period of 60 Hz while on
+    line_frequency = 60                # one or two pulses in each period of 60 Hz while on; or 50
     at_rest = "high"                   # the level between pulses and while off; "low" unless said
 
     [channels.y_volts]                 # an AC signal that was measured: signed, or rectified
@@ -76,6 +76,8 @@ from boardgauge.sensors.divider import Divider
 from boardgauge.traces.sensor_wiring import WireCurve
 
 Level = Literal["low", "high"]
+LINE_FREQUENCIES = (50, 60)
+"""What supplies nominally have, in Hz; how far a line may be off that is ``line_frequency.LINE_TOLERANCE``."""
 LINE_THRESHOLD = Fraction(1, 5)
 LEAST_AMPLITUDE = Fraction(4, 5)
 """Of the amplitude of an AC signal: a pulse is above, a brown-out below (common practice, no source)."""

@@ -19,9 +19,10 @@ from boardgauge.language.text_file import text_of
 from boardgauge.traces.errors import BadWiring
 from boardgauge.traces.sensor_wiring import SensorKeys
 from boardgauge.traces.wire_checks import at_odds
-from boardgauge.traces.wiring import Level, Wire, Wiring
+from boardgauge.traces.wiring import LINE_FREQUENCIES, Level, Wire, Wiring
 
 T = TypeVar("T")
+_LINES = f"{' or '.join(map(str, LINE_FREQUENCIES))}, what the line nominally has in Hz"
 
 
 def read_wiring(path: str | PathLike[str]) -> Wiring:
@@ -133,7 +134,7 @@ class _Reader:
             inverted=self.take(table, path, "inverted", False, _yes, "true or false"),
             unpowered=self.take(table, path, "unpowered", "low", _level, '"low" or "high"'),
             bounce=self.take(table, path, "bounce", 0, _time, '"5 ms"'),
-            line_frequency=self.take(table, path, "line_frequency", None, _hertz, "a frequency in Hz, 10 to 1000"),
+            line_frequency=self.take(table, path, "line_frequency", None, _hertz, _LINES),
             threshold=self.take(table, path, "threshold", None, _number_or_none, "a number"),
             differential=self.take(table, path, "differential", zero, _not_negative, "a number, 0 or more"),
             scale=self.take(table, path, "scale", Fraction(1), _not_zero, "a number other than 0"),
@@ -212,7 +213,7 @@ def _not_zero(value: object) -> Fraction:
 
 
 def _hertz(value: object) -> int | None:
-    if isinstance(value, bool) or not isinstance(value, int) or not 10 <= value <= 1000:
+    if isinstance(value, bool) or not isinstance(value, int) or value not in LINE_FREQUENCIES:
         raise TypeError
     return value
 

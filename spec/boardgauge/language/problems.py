@@ -11,7 +11,7 @@ from collections.abc import Iterable
 
 from attrs import frozen
 
-from boardgauge.language.model import Spot
+from boardgauge.language.model import NOWHERE, Spot
 
 
 @frozen(order=True)
@@ -25,7 +25,9 @@ class Problem:
     nearest: str | None = None
 
     def __str__(self) -> str:
-        text = f"{self.at}: {self.key}: {self.message}" if self.key else f"{self.at}: {self.message}"
+        # What was made in memory has no place that anybody could look at.
+        places = [str(self.at)] if self.at != NOWHERE else []
+        text = ": ".join([*places, *([self.key] if self.key else []), self.message])
         if self.expected is not None:
             text += f"; expected {self.expected}"
         if self.nearest is not None:
