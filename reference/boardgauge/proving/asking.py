@@ -23,13 +23,11 @@ from boardgauge.proving.clockwork import Node
 from boardgauge.proving.folding import Folds, folds_of
 from boardgauge.proving.moments import ruled_out_by
 from boardgauge.proving.space import Space, way_to
-from boardgauge.proving.timed import MOST_STEPS, explore_timed
+from boardgauge.proving.timed import JOINED_AT_LAST, MOST_STEPS, explore_timed
 from boardgauge.proving.together import Happens
 from boardgauge.proving.witness import Witness, witness
 
 Verdict = Literal["proved", "refuted", "undecided", "watched"]
-JOINED_AT_LAST = 16
-"""So many zones of a place are kept apart before all are."""
 
 
 @frozen

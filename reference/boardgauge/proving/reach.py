@@ -16,15 +16,18 @@ from attrs import evolve, frozen
 from boardgauge.language.model import Board
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.settle import Engine
-from boardgauge.proving.folding import folds_of
+from boardgauge.proving.folding import Folds, folds_of
 from boardgauge.proving.looking import Item as Item
 from boardgauge.proving.looking import Look
 from boardgauge.proving.moments import ruled_out_by
 from boardgauge.proving.noticing import Noticing
 from boardgauge.proving.space import Space, way_to
-from boardgauge.proving.timed import MOST_ZONES, explore_timed
+from boardgauge.proving.timed import JOINED_AT_LAST, MOST_ZONES, explore_timed
 
-_ROUNDS = 6
+_ROUNDS = 8
+_HOW = ((1, True), (JOINED_AT_LAST, True), (1, False))
+"""More than so many zones of a place are joined, and whether ways of the inputs count as one: the next is tried where
+one finds only ways that lengths rule out."""
 
 
 @frozen
@@ -57,14 +60,25 @@ def reachable_parts(board: Board, limit: int = MOST_ZONES, folded: bool = True) 
     left = list(look.items)
     timed: frozenset[int] = frozenset()
     made = folds_of(engine, True, timed) if folded else None
+    how = list(_HOW)
 
     def look_for() -> Space:
         look.wanted = set(left)
-        # Where lengths are followed little is left to look for, and that is found sooner with the inputs apart.
-        folds = None if timed else made
+        joined, fold = how[0]
+        folds = made if fold and Folds.serves(engine, timed) else None
         noticing = None if folds is None else Noticing(look, folds)
         return explore_timed(
-            engine, look.all_seen(left), look.see, limit, None, 1, True, timed, True, folds=folds, noticing=noticing
+            engine,
+            look.all_seen(left),
+            look.see,
+            limit,
+            None,
+            joined,
+            True,
+            timed,
+            True,
+            folds=folds,
+            noticing=noticing,
         )
 
     ways = look_for()
@@ -72,7 +86,9 @@ def reachable_parts(board: Board, limit: int = MOST_ZONES, folded: bool = True) 
     locked, stuck = look.no_way_back() if complete else ((), ())
     for _ in range(_ROUNDS):
         left, blamed = _sorted_out(engine, look, left, ways, timed, verdicts)
-        if not left or not blamed - timed:
+        if not blamed - timed:
+            how.pop(0)
+        if not left or not how:
             break
         timed |= blamed
         look.came.clear()

@@ -34,6 +34,8 @@ MOST_ZONES = 400_000
 """So many zones are kept before exploring stops, unless the caller says otherwise."""
 MOST_STEPS = 200_000
 """So many steps are gone before exploring stops, unless the caller says otherwise: it is they that take the time."""
+JOINED_AT_LAST = 16
+"""So many zones of a place are kept apart before all are."""
 
 
 def explore_timed(

@@ -16,6 +16,7 @@ Words = npt.NDArray[np.uint64]
 Truths = npt.NDArray[np.bool_]
 
 Places = npt.NDArray[np.intp]
+Numbers = npt.NDArray[np.unsignedinteger[Any]]
 _BITS = 18
 _TRIES = 4
 
@@ -46,6 +47,14 @@ def any_of(rows: Iterable[Bits]) -> Bits:
     for row in rows:
         found = found | row
     return found
+
+
+def looked_up(table: Numbers, numbers: Numbers) -> Numbers:
+    """Give what stands in a table of small numbers at each of some others: bytes are many times as fast."""
+    if table.dtype != np.uint8 or numbers.dtype != np.uint8:
+        return table[numbers]
+    bytes_ = numbers.tobytes().translate(table.tobytes().ljust(256, b"\0"))
+    return np.frombuffer(bytes_, dtype=np.uint8).reshape(numbers.shape)
 
 
 def numbered(rows: Sequence[Truths], number: int, more: npt.NDArray[np.intp] | None = None) -> tuple[Places, Places]:
