@@ -64,9 +64,11 @@ title = "invented"
 tolerance = "± 10 %"
 [inputs.a]
 kind = "call"
+[conditions.lasting]
+is = "a for 2 s"
 [rules.first]
 kind = "delay"
-begins = "a begins"
+begins = "lasting begins"
 lasts = "5 s"
 if_begun_again = "runs on"
 [rules.second]
@@ -84,5 +86,7 @@ never = "out and a"
     assert rounds == [frozenset({"out"}), frozenset({"out", "second"}), frozenset({"out", "second", "first"})]
     loose = loosened(part, rounds[0], True)
     assert set(loose.rules) == set()
+    assert "a" in loosened(part, rounds[0], False).inputs
+    assert set(loose.conditions) == set(), "what only rules use that are left open is left out with them"
     assert all(name.startswith(FREE) for name in loose.inputs)
     assert Node(Engine(compile_board(loose)).off()).clocks == ()

@@ -52,3 +52,9 @@ def test_a_line_that_only_inputs_bring_about_is_seen() -> None:
     lines = [row for row in reachable_parts(board).items if "shows line" in row.item.what]
     assert lines
     assert {row.verdict for row in lines} == {"can"}
+
+
+def test_what_joining_hides_is_looked_for_with_less_of_it() -> None:
+    """On this board one end shows only where zones of a place stay apart: joined, no way there has moments."""
+    found = reachable_parts(read_board(board_path("compressor-guard")))
+    assert {row.verdict for row in found.items} == {"can"}

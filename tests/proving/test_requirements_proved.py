@@ -130,6 +130,28 @@ class TestRefuted:
         assert late.witness.scenario.durations
 
 
+class TestSpedUp:
+    """A requirement that comes up only with a speed-up is asked with it, and one that never comes up is told."""
+
+    @pytest.mark.parametrize(
+        ("hurried", "sped_up", "vacuous"),
+        [
+            ("quick fitted and rest", True, False),
+            ("hot open and rest", False, False),
+            ("quick fitted and rest and pump", False, True),
+        ],
+    )
+    def test_what_is_asked_of_it(self, hurried: str, sped_up: bool, vacuous: bool) -> None:
+        """The link says so by itself; that the pump never runs in its rest, only the rules do."""
+        spec = PUMP.replace(
+            "[requirements.asked]",
+            f'[inputs.quick]\nkind = "link"\n[conditions.hurried]\nis = "{hurried}"\n'
+            '[speed_ups.link]\nwhile = "quick fitted"\ntimes_faster = 10\nwhat = ["rest"]\n[requirements.asked]',
+        )
+        proof = proofs('after = "hurried begins"\nthen = "not rest or not hurried"\nwithin = "30 s"', spec)
+        assert (proof.verdict, proof.sped_up, proof.vacuous) == ("proved", sped_up, vacuous)
+
+
 class TestSettings:
     """Every position of a setting counts."""
 

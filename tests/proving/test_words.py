@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from boardgauge.proving.words import NO, YES, any_of, packed, unpacked
+from boardgauge.proving.words import NO, YES, any_of, looked_up, packed, unpacked
 
 
 @given(st.lists(st.booleans(), min_size=1, max_size=200), st.integers(1, 3))
@@ -27,3 +27,14 @@ def test_one_word_stands_for_all_where_they_are_alike(rows: list[list[bool]]) ->
     assert (unpacked(any_of(columns), 70, (2,)) == either).all()
     assert any_of([]) == NO
     assert unpacked(any_of([*columns, YES]), 70, (2,)).all()
+
+
+@given(st.lists(st.integers(0, 299), min_size=1, max_size=300), st.lists(st.integers(0, 70_000), min_size=1), st.data())
+def test_what_stands_in_a_table_is_given(table: list[int], wide: list[int], data: st.DataObject) -> None:
+    """Whether the numbers fit into bytes or not, those that look and those that are found."""
+    for values in (table, [value % 256 for value in table], wide):
+        numbers = data.draw(st.lists(st.integers(0, len(values) - 1), max_size=20))
+        kept = np.array(values, dtype=np.min_scalar_type(max(values)))
+        asked = np.array(numbers, dtype=np.min_scalar_type(max(numbers, default=0)))
+        assert looked_up(kept, asked).tolist() == [values[number] for number in numbers]
+        assert looked_up(kept, asked.reshape(1, -1)).shape == (1, len(numbers))

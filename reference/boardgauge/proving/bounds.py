@@ -19,6 +19,8 @@ Zones = npt.NDArray[np.int64]
 Rows = npt.NDArray[np.bool_]
 
 FAR = 1 << 60
+_PAIRS = 20_000_000
+"""With more entries than these to compare, zones are not held one against the other."""
 
 
 def at_nought() -> Zones:
@@ -131,14 +133,16 @@ def inside_any(zones: Zones, others: Zones) -> Rows:
 
 def without_covered(zones: Zones) -> npt.NDArray[np.intp]:
     """Give the places of the zones that no other of them holds (of equal ones the first)."""
+    keep = np.arange(len(zones))
     if len(zones) < 2:
-        return np.arange(len(zones))
-    _, first = np.unique(zones.reshape(len(zones), -1), axis=0, return_index=True)
-    keep = np.sort(first)
-    size = zones.shape[1] ** 2
-    if len(keep) ** 2 * size > 20_000_000:
         return keep
+    size = zones.shape[1] ** 2
+    if len(keep) ** 2 * size > _PAIRS:
+        _, first = np.unique(zones.reshape(len(zones), size), axis=0, return_index=True)
+        keep = np.sort(first)
+        if len(keep) ** 2 * size > _PAIRS:
+            return keep
     flat = zones[keep].reshape(len(keep), size)
     inside: Rows = np.asarray((flat[:, None, :] <= flat[None, :, :]).all(axis=2))
-    np.fill_diagonal(inside, False)
-    return np.asarray(keep[~inside.any(axis=1)])
+    covered = inside & (~inside.T | np.tri(len(keep), k=-1, dtype=bool))
+    return np.asarray(keep[~covered.any(axis=1)])

@@ -64,6 +64,16 @@ def _ruled(
     return frozenset(found)
 
 
+def _used(board: model.Board) -> set[str]:
+    """Give every name that stands in a board, but for what stands in conditions only that nothing uses."""
+    used: set[str] = set()
+    more = names_in(e for owner, e in expressions_of(board) if owner not in board.conditions)
+    while more:
+        used |= more
+        more = names_in(board.conditions[name].is_ for name in more if name in board.conditions) - used
+    return used
+
+
 def loosened(part: model.Board, kept: frozenset[str], inputs_too: bool) -> model.Board:
     """Give the board with these rules and outputs only; with ``inputs_too`` inputs are left open with the rest."""
     return _Loosening(part, kept, inputs_too).board()
@@ -107,14 +117,16 @@ class _Loosening:
                 if any(name in self.kept for name in row.what)
             },
         )
-        used = names_in(expression for _, expression in expressions_of(board))
+        taken = {setting for rule in rules.values() for setting in settings_of(rule)}
+        board = evolve(board, settings={name: row for name, row in part.settings.items() if name in taken})
+        used = _used(board)
         inputs = {name: row for name, row in part.inputs.items() if name in used}
         open_, within = TimeRange(), self.part.responds_within
         for name in self.signals.values():
-            inputs[name] = model.Input(name, model.InputKind.SIGNAL, open_, within)
-        taken = {setting for rule in rules.values() for setting in settings_of(rule)}
-        settings = {name: row for name, row in part.settings.items() if name in taken}
-        return evolve(board, inputs=inputs, settings=settings)
+            if name in used:
+                inputs[name] = model.Input(name, model.InputKind.SIGNAL, open_, within)
+        conditions = {name: row for name, row in conditions.items() if name in used}
+        return evolve(board, inputs=inputs, conditions=conditions)
 
     # -- what is left open -------------------------------------------------------------------------------------------
 
