@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
 from attrs import define, field
@@ -97,6 +98,9 @@ class _Explorer:
     _off: Config = field(init=False)
     _followed: frozenset[int] = field(init=False)
     _steps: Steps = field(init=False)
+    _levels_read: dict[tuple[bool, ...], tuple[bool, ...]] = field(factory=dict)
+    _led: dict[Any, tuple[Node, Sources]] = field(factory=dict)
+    """Where folded steps that do one thing lead to, whatever the levels, and which clocks theirs come from."""
 
     def __attrs_post_init__(self) -> None:
         machine = self.engine.machine
@@ -183,6 +187,13 @@ class _Explorer:
         if step.after is not None:
             self._add(*step.after, then, came)
             return
+        known = self._led.get(key := self._does(node, step, outcome))
+        if known is not None:
+            after, sources = known
+            config = after.config._replace(levels=self._read(outcome.config.levels))
+            step.after = after._replace(config=config), sources
+            self._add(*step.after, then, came)
+            return
         rounded = self._rounded(node, outcome)
         for group in alike(self._bounds_told(rounded, then), len(then)):
             bounds = hull_bounds(then[group])
@@ -192,7 +203,17 @@ class _Explorer:
             after = after._replace(config=config)
             if not rounded:
                 step.after = (after, sources)
+                if key is not None:
+                    self._led[key] = step.after
             self._add(after, sources, then[group], [came[place] for place in group])
+
+    def _does(self, node: Node, step: Step, outcome: Outcome) -> Any:
+        """Give what the next node hangs on, but for the levels: the same for very many folded steps."""
+        if step.before is None:
+            return None
+        config = outcome.config
+        rates = tuple(self.clockwork.rates(config))
+        return step.does, node.clocks, node.sums, step.gone, rates, config.settings, config.chosen
 
     def _speeds_up(self, config: Config) -> bool:
         return any(self.engine.sped_up(config, row.index) for row in self.engine.machine.speed_ups)
@@ -225,11 +246,19 @@ class _Explorer:
 
     def _plain(self, config: Config) -> Config:
         """Leave out the levels that nothing reads any more."""
-        rows = zip(self.engine.machine.levels, config.levels, self._always, strict=True)
-        levels = tuple(value if read else level.at_rest for level, value, read in rows)
+        levels = self._read(config.levels)
         if self.coarse or not self._hangs_on_settings():
             return config._replace(levels=levels, settings=self._off.settings, chosen=self._off.chosen)
         return config._replace(levels=levels)
+
+    def _read(self, levels: tuple[bool, ...]) -> tuple[bool, ...]:
+        """Give levels without those that nothing reads any more."""
+        found = self._levels_read.get(levels)
+        if found is None:
+            rows = zip(self.engine.machine.levels, levels, self._always, strict=True)
+            found = tuple(value if read else level.at_rest for level, value, read in rows)
+            self._levels_read[levels] = found
+        return found
 
     def _hangs_on_settings(self) -> bool:
         return any(self.engine.machine.timings[t].setting for t in self._followed)
