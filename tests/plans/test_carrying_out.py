@@ -7,14 +7,16 @@ follows is timed from there; and a good board that is carried through a plan nev
 from __future__ import annotations
 
 from functools import cache
+from itertools import pairwise
 
 import pytest
 
 from boardgauge.boards import board_path
 from boardgauge.judging.first import FirstJudge
-from boardgauge.language import Board, read_board
+from boardgauge.language import Board, read_board, read_board_text
 from boardgauge.machine.chance import TIMINGS, Timings
 from boardgauge.machine.compile import compile_board
+from boardgauge.machine.scanning import SCAN, ScanningEngine
 from boardgauge.machine.settle import Engine
 from boardgauge.plans import Measure, Observe, Set, Sitting, Wait, WaitFor, carry_out, trace_of
 
@@ -75,3 +77,36 @@ def test_a_good_board_conforms(timings: Timings) -> None:
     judge = FirstJudge.of(board)
     assert judge.judge(trace_of(carried, board)).verdict == "conforms"
     assert judge.judge(trace_of(carried, board, ("power", *board.inputs, "cc"))).verdict == "conforms"
+
+
+TO_AND_FRO = """
+language = 1
+[board]
+id = "fro"
+title = "A sequence whose steps hand over to one another at once (invented)"
+tolerance = "exactly"
+[inputs.a]
+kind = "call"
+[rules.s]
+kind = "sequence"
+begins = "a begins"
+ends = "not a"
+steps = [
+  { name = "one", until = "a" },
+  { name = "two", until = "a", then = "one" },
+]
+[outputs.q]
+on = "two"
+"""
+
+
+@pytest.mark.parametrize(("held", "settled"), [(9 * S, True), (11 * S, False)])
+def test_a_board_that_never_rests_is_not_watched_for_ever(held: int, settled: bool) -> None:
+    """After the first change a thousand scans of it are enough; up to there the recording has all of them."""
+    machine = compile_board(read_board_text(TO_AND_FRO, "fro.toml"))
+    steps = (Wait(S), Set({}, True), Wait(S), Set({"a": True}), Wait(held), Set({"a": False}))
+    carried = carry_out(Sitting("1", steps), ScanningEngine(machine))
+    assert carried.settled is settled
+    changes = carried.run.outputs["q"].changes
+    assert {later - sooner for (sooner, _), (later, _) in pairwise(changes)} == {SCAN}
+    assert len(changes) == 1 + (held // SCAN - 1 if settled else 1_000)

@@ -17,6 +17,7 @@ from boardgauge.machine.narrate import narrate
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.scenario import ScenarioStuck, play
 from boardgauge.machine.scenario_reader import read_scenario
+from boardgauge.machine.settle import Engine
 from boardgauge.traces.simulated import recording_of
 from boardgauge.traces.writing import CannotWrite, target_of, write_recording
 
@@ -51,10 +52,11 @@ def simulate_board(
     except CannotWrite as error:
         raise Unusable(str(error)) from None
     stuck: str | None = None
-    machine = compile_board(board if fault is None else _faulty(board, fault))
+    engine = Engine(compile_board(board)) if fault is None else _with_fault(board, fault)
+    machine = engine.machine
     try:
         steps = read_scenario(Path(scenario), board)
-        run = play(machine, steps, timings, seed)  # type: ignore[arg-type]  # click gives one of the words
+        run = play(machine, steps, timings, seed, engine)  # type: ignore[arg-type]  # click gives one of the words
     except UnusableSpec as error:
         raise Unusable(f"{scenario} cannot be used:\n{error}") from None
     except ScenarioStuck as error:
@@ -79,10 +81,10 @@ def simulate_board(
         click.echo(f"written: {target.path}")
 
 
-def _faulty(board: Board, fault: str) -> Board:
-    from boardgauge.faults import UnknownFault, fault_of
+def _with_fault(board: Board, fault: str) -> Engine:
+    from boardgauge.faults import UnknownFault, engine_of, fault_of
 
     try:
-        return fault_of(board, fault).board
+        return engine_of(fault_of(board, fault))
     except UnknownFault as error:
         raise Unusable(f"--fault {fault}: {error}") from None

@@ -1,6 +1,7 @@
 """Run a board that has a fault.
 
-Law of this module: a faulty board is run as a good one is; only its table differs.
+Law of this module: a faulty board is run as a good one is; only its table differs. Where its rules contradict one
+another, which those of a good one never do, it goes on scan by scan (``machine.scanning``).
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from boardgauge.faults.fault import Fault
 from boardgauge.machine.chance import Timings
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.run import Run
+from boardgauge.machine.scanning import ScanningEngine
 from boardgauge.machine.scenario import Scenario, play
 from boardgauge.machine.settle import Engine
 
@@ -23,14 +25,14 @@ def engine_of(fault: Fault) -> Engine:
 
 @lru_cache(maxsize=64)
 def _engine(fault: Fault, board: str, digest: str) -> Engine:
-    return Engine(compile_board(fault.board))
+    return ScanningEngine(compile_board(fault.board))
 
 
 def run_faulty(fault: Fault, scenario: Scenario, timings: Timings = "nominal", seed: int = 0) -> Run:
     """Do a scenario with a board that has a fault.
 
     Raises what ``machine.scenario.play`` raises: ScenarioStuck where the faulty board never does what a step waits for,
-    CannotSettle where the fault keeps the board from coming to rest.
+    CannotSettle where times that last nothing keep setting one another going.
     """
     engine = engine_of(fault)
     return play(engine.machine, scenario, timings, seed, engine)

@@ -12,8 +12,9 @@ from attrs import define, evolve, field, frozen
 
 from boardgauge.language.model import Board
 from boardgauge.machine.chance import Timings
+from boardgauge.machine.config import Config
 from boardgauge.machine.picture import CannotSettle
-from boardgauge.machine.run import POWER, Run, Value
+from boardgauge.machine.run import POWER, Causes, Entry, Run, Value
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.simulate import SimulatedBoard, Simulator
 from boardgauge.plans.plan import Measure, Observe, PlanStep, Set, Sitting, Wait, WaitFor
@@ -24,6 +25,8 @@ from boardgauge.traces.wiring import Wiring, default_wiring
 
 TAIL = 1_000_000
 """A recording goes on so long after the last step."""
+_MOST_SCANS = 1_000
+"""So many times a board may go on by itself in one sitting: of one that never ends with it no more need be seen."""
 
 
 @frozen
@@ -39,7 +42,8 @@ class StepTime:
 class Carried:
     """One sitting carried out: what was at the terminals, and when each step was done.
 
-    ``settled`` is false where the board did not come to rest (a fault can do that); the run ends there.
+    ``settled`` is false where the board did not come to rest, or went on by itself for too long (a fault can do that);
+    the run ends there.
     """
 
     sitting: Sitting
@@ -102,6 +106,7 @@ class _Carrier:
     time: int = 0
     coming: dict[str, list[tuple[int, Value]]] = field(factory=dict)
     times: list[StepTime] = field(factory=list)
+    scans: int = 0
 
     def go(self) -> Carried:
         self.coming = {name: [(0, value)] for name, value in self.sitting.start.items()}
@@ -136,7 +141,7 @@ class _Carrier:
     def _give(self, to: int) -> None:
         self.board.feed(self.coming)
         self.coming = {}
-        self.board.advance(to)
+        self.board.advance(to, self._scanned)
 
     def _wait_for(self, step: WaitFor) -> bool:
         board = self.board
@@ -148,11 +153,21 @@ class _Carrier:
             if level == step.level or board.now >= limit:
                 break
             soon = on_its_way is not None and on_its_way[1] == step.level and on_its_way[0] <= limit
-            board.advance(on_its_way[0] if soon and on_its_way is not None else limit, _anything)
+            board.advance(on_its_way[0] if soon and on_its_way is not None else limit, self._anything)
         came = level == step.level
         self.time = board.now + (self.reaction if came else 0)
         return came
 
+    def _anything(self, entry: Entry, before: Config) -> bool:
+        return self._scanned(entry, before) or True
 
-def _anything(*_: object) -> bool:
-    return True
+    def _scanned(self, entry: Entry, before: Config) -> bool:
+        """Count the scans in which a board goes on by itself. Raises CannotSettle at the last."""
+        if entry.causes == _NOTHING:
+            self.scans += 1
+            if self.scans == _MOST_SCANS:
+                raise CannotSettle("the rules keep moving one another, scan after scan")
+        return False
+
+
+_NOTHING = Causes()

@@ -14,6 +14,7 @@ from boardgauge.judging.judgement import Judgement
 from boardgauge.language.model import Board
 from boardgauge.machine.chance import Timings
 from boardgauge.machine.compile import compile_board
+from boardgauge.machine.scanning import ScanningEngine
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.terminals import TooShort
 from boardgauge.plans.carrying import TAIL, Carried, carry_out, trace_of
@@ -59,7 +60,7 @@ class Killing:
 
     def _engine(self, fault: Fault) -> Engine:
         if fault.id not in self._engines:
-            self._engines[fault.id] = Engine(compile_board(fault.board))
+            self._engines[fault.id] = ScanningEngine(compile_board(fault.board))
         return self._engines[fault.id]
 
     def finds(self, sitting: Sitting, fault: Fault, lengths: Lengths, tail: int = TAIL) -> bool:

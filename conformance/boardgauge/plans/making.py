@@ -25,7 +25,7 @@ _NO_STATE = "no state of the machine shows it"
 _NO_WAY = "no way to it was found"
 _NOT_FOUND = "not decided: no way that tells it was found, nor was it proved that there is none"
 _AT_SOME = "told at some of the lengths that the spec allows, not at all of them"
-_RESTLESS = "not decided: such a board does not come to rest, so what it would do is not known"
+_RESTLESS = "not decided: such a board does not come to rest, and nothing that it was seen to do tells it"
 _FIRST_LIVE = (
     "From here on the board is live: line voltage may stand on its terminals, and what it drives may start without "
     "warning. Keep hands, tools and clothes away."

@@ -74,11 +74,13 @@ class Side:
     _compared: dict[tuple[int, Value, bool], bool] = field(factory=dict)
 
     @classmethod
-    def of(cls, board: Board, outputs: tuple[str, ...], lamps: tuple[str, ...]) -> Side:
-        """Give a board with its settings as the factory leaves them."""
+    def of(
+        cls, board: Board, outputs: tuple[str, ...], lamps: tuple[str, ...], engine: type[QuickEngine] = QuickEngine
+    ) -> Side:
+        """Give a board with its settings as the factory leaves them, stepped by a kind of engine."""
         # What only watches a board plays no part in what shows.
-        engine = QuickEngine(compile_board(attrs.evolve(board, requirements={}, not_judged=())))
-        return cls(board, outputs, lamps, engine, Stepper(engine, "nominal", {}))
+        steps = engine(compile_board(attrs.evolve(board, requirements={}, not_judged=())))
+        return cls(board, outputs, lamps, steps, Stepper(steps, "nominal", {}))
 
     def at(self, positions: dict[str, str], length: Length = "nominal") -> Side:
         """Give the same board with its settings at other positions, and times of a length."""

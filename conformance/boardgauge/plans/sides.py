@@ -13,6 +13,7 @@ from boardgauge.faults import Fault
 from boardgauge.language.model import Board, Delay
 from boardgauge.language.quantities import EXACTLY, Duration
 from boardgauge.machine.explore import Exploration, explore
+from boardgauge.machine.quick import QuickEngine, QuickScanningEngine
 from boardgauge.pairing.stepping import Length
 from boardgauge.plans.acting import Acting, acting
 from boardgauge.plans.guiding import Guide
@@ -100,11 +101,12 @@ class Sides:
         if id_ not in self._faulty:
             fault = self.faults[id_]
             chatters = fault.group == "output chatters"
-            self._faulty[id_] = self._side(slowly(fault.board, self.wish.board) if chatters else fault.board)
+            board = slowly(fault.board, self.wish.board) if chatters else fault.board
+            self._faulty[id_] = self._side(board, QuickScanningEngine)
         return self._faulty[id_]
 
-    def _side(self, board: Board) -> Side:
-        return Side.of(board, self.wish.outputs, self.wish.lamps)
+    def _side(self, board: Board, engine: type[QuickEngine] = QuickEngine) -> Side:
+        return Side.of(board, self.wish.outputs, self.wish.lamps, engine)
 
 
 def slowly(board: Board, good: Board) -> Board:

@@ -14,6 +14,7 @@ from boardgauge.machine.compile import compile_board
 from boardgauge.machine.config import Config
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.run import Entry
+from boardgauge.machine.scanning import ScanningEngine
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.simulate import SimulatedBoard, Simulator
 from boardgauge.machine.terminals import MissingValue, TooShort
@@ -49,7 +50,7 @@ class BoardRig(Rig):
     ) -> None:
         self.board = board
         self._machine = compile_board(acts or board)
-        self._engine = Engine(self._machine)
+        self._engine = Engine(self._machine) if acts is None or acts is board else ScanningEngine(self._machine)
         self._timings: Timings = timings
         self._seed = seed
         self._durations = dict(durations or {})

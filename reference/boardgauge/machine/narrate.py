@@ -49,7 +49,9 @@ class Narrator:
         effects = list(self._effects(entry, running))
         if not causes and not effects:
             return None
-        told = ", ".join(causes) or "a time that only a requirement watches is over"
+        nothing = entry.causes == Causes()
+        silent = "the rules move one another on" if nothing else "a time that only a requirement watches is over"
+        told = ", ".join(causes) or silent
         what = ", ".join(effects)
         if not what and entry.outcome is not None and entry.causes.power is None:
             what = "nothing else changes"

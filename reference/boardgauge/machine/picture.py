@@ -7,7 +7,7 @@ spec contradicts itself (``ContradictsItself``). A circle without a delay never 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from attrs import define, field
 
@@ -176,23 +176,52 @@ class Painter:
         self, slots: list[int], now: Picture, before: Picture, facts: int, running: int, full: int
     ) -> None:
         delays = [slot for slot in slots if slot in self._delay_slots]
-        for delay in self.machine.delays:
-            slot = self.logic.delay_slot(delay.index)
-            if slot in delays:
-                now[slot] = bool(running >> delay.timing & 1) and not facts & expired_bit(delay.timing)
+        self._delays_so_far(delays, now, facts, running)
         for _ in range(len(delays) + 2):
             earlier = [now[slot] for slot in slots]
-            # What lies between the delays follows from them; each of these passes carries it one step further.
-            for _ in slots:
-                for slot in slots:
-                    if slot not in self._delay_slots:
-                        self._draws[slot](now, before, facts, running, full)
+            self._follow_between(slots, now, before, facts, running, full)
             for slot in delays:
                 self._draws[slot](now, before, facts, running, full)
             if [now[slot] for slot in slots] == earlier:
                 return
-        names = [name for name, slot in self.logic.slots.items() if slot in delays]
+        self._disagree(slots, now, before, facts, running, full)
+
+    def _delays_so_far(self, delays: Sequence[int], now: Picture, facts: int, running: int) -> None:
+        """Put into a picture which delays of a circle were running and are not over."""
+        for delay in self.machine.delays:
+            slot = self.logic.delay_slot(delay.index)
+            if slot in delays:
+                now[slot] = bool(running >> delay.timing & 1) and not facts & expired_bit(delay.timing)
+
+    def _follow_between(
+        self, slots: Sequence[int], now: Picture, before: Picture, facts: int, running: int, full: int
+    ) -> None:
+        """Work out what lies between the delays of a circle: each of the passes carries it one step further."""
+        for _ in slots:
+            for slot in slots:
+                if slot not in self._delay_slots:
+                    self._draws[slot](now, before, facts, running, full)
+
+    def _disagree(
+        self, slots: Sequence[int], now: Picture, before: Picture, facts: int, running: int, full: int
+    ) -> None:
+        """See to a circle of which no picture agrees with itself. Raises ContradictsItself."""
+        names = [name for name, slot in self.logic.slots.items() if slot in slots and slot in self._delay_slots]
         raise ContradictsItself(f"{' and '.join(names)}: the delay begins only if it does not begin")
+
+
+class ScanningPainter(Painter):
+    """Draws pictures as firmware does that goes through its rules once: what a delay that begins undoes is undone."""
+
+    def _disagree(
+        self, slots: Sequence[int], now: Picture, before: Picture, facts: int, running: int, full: int
+    ) -> None:
+        delays = [slot for slot in slots if slot in self._delay_slots]
+        self._delays_so_far(delays, now, facts, running)
+        self._follow_between(slots, now, before, facts, running, full)
+        for slot in delays:
+            self._draws[slot](now, before, facts, running, full)
+        self._follow_between(slots, now, before, facts, running, full)
 
 
 def _drawing(lines: list[str]) -> Draw:

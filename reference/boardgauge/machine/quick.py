@@ -8,6 +8,8 @@ from __future__ import annotations
 from boardgauge.machine.config import THE_INSTANT, Cause, Config
 from boardgauge.machine.logic import Happens
 from boardgauge.machine.moves import Look
+from boardgauge.machine.picture import Painter
+from boardgauge.machine.scanning import ScanningEngine
 from boardgauge.machine.settle import Engine, Made
 from boardgauge.machine.table import Machine
 
@@ -15,8 +17,8 @@ from boardgauge.machine.table import Machine
 class QuickEngine(Engine):
     """An engine that asks for no causes, and remembers where nothing moves any more: most steps lead to such places."""
 
-    def __init__(self, machine: Machine) -> None:
-        super().__init__(machine)
+    def __init__(self, machine: Machine, painter: type[Painter] = Painter) -> None:
+        super().__init__(machine, painter)
         self._at_rest: set[Config] = set()
 
     def cause(self, happens: Happens | None, look: Look) -> Cause:
@@ -35,3 +37,7 @@ class QuickEngine(Engine):
         if looks_again and after == config and made.flips == flips:
             self._at_rest.add(config)
         return after
+
+
+class QuickScanningEngine(ScanningEngine, QuickEngine):
+    """The same for a board whose rules may contradict themselves."""

@@ -7,6 +7,7 @@ events gone, they look once more; if something moves, a further instant follows 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from attrs import define, field
@@ -39,12 +40,12 @@ class Made:
 
 
 class Engine:
-    """Steps one machine. Outcomes are remembered: the same instant is worked out once."""
+    """Steps one machine; ``painter`` draws its pictures. Outcomes are remembered: an instant is worked out once."""
 
-    def __init__(self, machine: Machine) -> None:
+    def __init__(self, machine: Machine, painter: type[Painter] = Painter) -> None:
         self.machine = machine
         self.logic = Logic(machine)
-        self.painter = Painter(machine, self.logic)
+        self.painter = painter(machine, self.logic)
         self.settings = SettingReader(machine, self.logic)
         self._blame = Blame(machine, self.logic, self.painter)
         self._movers = [mover(machine, self.logic, region) for region in machine.regions]
@@ -150,6 +151,10 @@ class Engine:
         running = sum(1 << timing for timing in kept if config.running >> timing & 1)
         return off._replace(places=places, running=running, settings=config.settings, chosen=config.chosen)
 
+    def scans_again(self, config: Config) -> bool:
+        """Tell whether a board in a configuration goes on by itself, with nothing happening and no time to run out."""
+        return False
+
     def rests(self, config: Config) -> bool:
         """Tell whether nothing kept moves in a configuration as it stands, with nothing happening."""
         picture = self.painter.draw(config.levels, config.places, None, 0, config.running, config.full)
@@ -193,6 +198,10 @@ class Engine:
         for index, flips in made.flips.items():
             if flips > 1:
                 raise CannotSettle(f"{self.machine.outputs[index].output} changes and changes back in no time")
+        return self.came_to(config, settled, made, instants)
+
+    def came_to(self, config: Config, settled: Config, made: Made, instants: int) -> Outcome:
+        """Give what the instants of one moment came to, from what a board was in to what it is in after them."""
         pairs = enumerate(zip(self.outputs(config), self.outputs(settled), strict=True))
         commands = tuple((i, new) for i, (old, new) in pairs if old != new)
         places = enumerate(zip(config.places, settled.places, strict=True))
@@ -243,28 +252,44 @@ class Engine:
                     for mover, place, first, journey in zip(self._movers, places, start, journeys, strict=True)
                 ]
             )
+            if moved != places:
+                moved = self.allowed(places, moved, journeys)
             if moved == places:
                 break
             for index, (old, new) in enumerate(zip(places, moved, strict=True)):
                 if old != new:
-                    self._travel(index, new, journeys[index])
+                    journeys[index].append(new)
                     event = self._movers[index].moved_by_event(look, old, new)
                     if event is not None:
                         events.append((index, event))
             places = moved
-        for index, happens in events:
-            if places[index] != start[index] and not happens(now, before, facts):
-                raise CannotSettle(f"{self.machine.regions[index].rule} moved on an event that did not last")
+        self.check_events([(i, happens) for i, happens in events if places[i] != start[i]], Look(now, before, facts, 0))
         return places, now
 
-    def _travel(self, index: int, new: int, journey: list[int]) -> None:
+    def allowed(
+        self, places: tuple[int, ...], moved: tuple[int, ...], journeys: Sequence[Sequence[int]]
+    ) -> tuple[int, ...]:
+        """Give where kept things go, of where they would. Raises CannotSettle where one goes again and again."""
+        for index, (old, new) in enumerate(zip(places, moved, strict=True)):
+            refused = "" if old == new else self.refusal(index, new, journeys[index])
+            if refused:
+                raise CannotSettle(refused)
+        return moved
+
+    def refusal(self, index: int, new: int, journey: Sequence[int]) -> str:
+        """Give why a kept thing that went through places in an instant may not go on to another; "" if it may."""
         region = self.machine.regions[index]
-        if region.kind == "sequence":
-            if new in journey[1:] or (new and new == journey[0]):
-                raise CannotSettle(f"{region.rule} comes to {region.places[new]} a second time in one instant")
-        elif len(journey) > 2:
-            raise CannotSettle(f"{region.rule} moves a third time in one instant")
-        journey.append(new)
+        if region.kind != "sequence":
+            return f"{region.rule} moves a third time in one instant" if len(journey) > 2 else ""
+        if new in journey[1:] or (new and new == journey[0]):
+            return f"{region.rule} comes to {region.places[new]} a second time in one instant"
+        return ""
+
+    def check_events(self, moved: Sequence[tuple[int, Happens]], look: Look) -> None:
+        """Look whether events on which things moved are in the settled picture. Raises CannotSettle."""
+        for index, happens in moved:
+            if not happens(look.now, look.before, look.facts):
+                raise CannotSettle(f"{self.machine.regions[index].rule} moved on an event that did not last")
 
     # -- timings, on the settled picture -------------------------------------------------------------------------
 

@@ -15,6 +15,7 @@ from boardgauge.machine.incoming import Incoming
 from boardgauge.machine.lamp_wave import lamp_edges
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.run import Causes, Edges, Entry, Run, Taken, Timeline, Value
+from boardgauge.machine.scanning import SCAN
 from boardgauge.machine.settle import Engine
 from boardgauge.machine.showing import Showing
 from boardgauge.machine.table import Machine
@@ -81,6 +82,8 @@ class SimulatedBoard:
         self._chance = chance
         self._story: list[Entry] = []
         self._lines: list[list[tuple[int, int]]] = [[] for _ in self.machine.board.lamps]
+        self._next_scan: int | None = None
+        """When a board that did not come to rest goes on."""
 
     def feed(self, changes: Mapping[str, Sequence[tuple[int, Value]]]) -> None:
         """Say what happens next at the terminals (input, or ``power``, -> changes in order), from now on.
@@ -133,7 +136,7 @@ class SimulatedBoard:
     def _next(self) -> int | None:
         found = [self._incoming.next_supply()]
         if self.config.powered:
-            found += [self._time.first_end(), self._incoming.first_act()]
+            found += [self._time.first_end(), self._incoming.first_act(), self._next_scan]
             if self.machine.speed_ups:
                 # A speed-up counts from its terminal, so the rates are looked at as each change comes.
                 found.append(self._incoming.first_raw(self.now))
@@ -148,7 +151,7 @@ class SimulatedBoard:
         held = {going for going in ending if self._terminals_first(going.end, going.stopped_by)}
         arrivals = self._incoming.due(self.now)
         expired, dropped = self._time.split([going for going in ending if going not in held and going.end <= self.now])
-        if not arrivals and not expired and not dropped:
+        if not arrivals and not expired and not dropped and self._next_scan != self.now:
             self._time.update_rates(self.now, self._at_the_terminals())
             return None
         self._incoming.take(arrivals)
@@ -217,6 +220,7 @@ class SimulatedBoard:
         before, self.config = self.config, outcome.config
         self._time.take(self.now, before, outcome, causes, origin)
         self._time.update_rates(self._rates_from(causes), self._at_the_terminals())
+        self._next_scan = self.now + SCAN if self.engine.scans_again(self.config) else None
         return Entry(self.now, outcome, causes, self.config)
 
     def _rates_from(self, causes: Causes) -> int:
@@ -234,6 +238,7 @@ class SimulatedBoard:
 
     def _switch_off(self) -> Entry:
         self._incoming.forget()
+        self._next_scan = None
         off = self._showing.not_off()
         self._showing.command(dict.fromkeys(off, False), self.now, None)
         self.config = self.engine.lose_power(self.config)

@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 
 from boardgauge.language.quantities import Duration, Tolerance
 from boardgauge.machine.config import Config, Outcome
+from boardgauge.machine.scanning import SCAN
 from boardgauge.machine.settle import Engine
 
 Length = Literal["nominal", "earliest", "latest"]
@@ -46,8 +47,10 @@ class Stepper:
         return Standing(self.engine.off(self.positions))
 
     def next_end(self, standing: Standing) -> int | None:
-        """Give how long it is until the next timing is over, None if none runs."""
+        """Give how long it is until the next timing is over, or a board that does not rest goes on; None if neither."""
         times = [self._time_left(standing.config, row) for row in standing.left if self._runs(standing.config, row)]
+        if self.engine.scans_again(standing.config):
+            times.append(SCAN)
         return min(times, default=None)
 
     def after(self, standing: Standing, time: int) -> Standing:
@@ -69,7 +72,7 @@ class Stepper:
         over = self.over(standing)
         expired = tuple(sorted(row.timing for row in over if row.region < 0))
         dropped = tuple(sorted({row.region for row in over if row.region >= 0}))
-        if not over and levels == config.levels and not power_up:
+        if not over and levels == config.levels and not power_up and not self.engine.scans_again(config):
             return standing, None
         outcome = self.engine.settle(config, levels, expired, dropped, power_up)
         gone: list[Left] = [row for row in over if row.region < 0]
