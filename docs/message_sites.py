@@ -33,6 +33,7 @@ RETURNED = {
     ("language/name_checks.py", "Verdict"): 0,
     ("language/name_checks.py", "Iterator[Finding]"): 1,
     ("language/lamp_advice.py", "Iterator[Found]"): 1,
+    ("language/supply_words.py", "tuple[int, str] | None"): 1,
 }
 """Functions that hand a message on inside a tuple: by module and what they return, its place in the tuple."""
 

@@ -87,3 +87,18 @@ def test_without_proving_nothing_is_proved(tmp_path: Path) -> None:
     few = vet(tmp_path, "--most", "2")
     assert few.exit_code == 0
     assert "not decided: rested" in few.output
+
+
+def test_what_does_not_come_to_rest_is_told_at_its_rules(tmp_path: Path) -> None:
+    """The place is that of the first rule, the others stand with their lines, and what mends it is said."""
+    text = SPEC.format(least="18 s", ends="cooked", trips="held").replace('only by power loss"', 'not held"')
+    text = text.replace('begins = "hot open"', 'begins = "hot open and not cooked"')
+    (tmp_path / "pump.toml").write_text(text, encoding="utf-8")
+    result = CliRunner().invoke(main, ["vet", str(tmp_path / "pump.toml")])
+    line = text.splitlines().index("[rules.held]") + 1
+    (told, *_) = result.output.splitlines()
+    assert told.startswith(f"{tmp_path / 'pump.toml'}:{line}:8: rules.held: it does not come to rest: ")
+    assert (
+        f"held (line {line}) and cooked (line {line + 4}) move each other in one moment: let one of them wait" in told
+    )
+    assert result.exit_code == 2

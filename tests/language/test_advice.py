@@ -116,7 +116,8 @@ GIVEN = {
     ),
     "no-lag": (
         '[outputs.out]\non = "run or call"',
-        "outputs.run.lag: run, out hang on call, limit together and none has a lag",
+        "outputs.run.lag: run, out hang on call, limit together and none has a lag: a real board never changes two "
+        'outputs in the same microsecond; give each the time that its relay takes at most, as in lag = "30 ms"',
     ),
 }
 

@@ -137,6 +137,10 @@ REFUSED = {
     "a > 2 V until > 1 V": (14, 'lets go at "<"'),
     "a > 2 V ± 1 V": (8, "left over"),
     "  ": (0, "empty"),
+    "a begins or power up": (12, "did you mean 'power_up'?"),
+    "a begins while (b or powr-up)": (21, "did you mean 'power_up'?"),
+    "power los": (0, "a loss of power is no event"),
+    "a power b": (2, "a word is missing between two names"),
     "a for 2.2.2 s": (9, ""),
 }
 

@@ -146,6 +146,20 @@ APPENDED: dict[str, tuple[str, str]] = {
     "expires-of-a-sensor": ('[rules.t]\nkind = "toggle"\nflips = "coil expires"', "what has a time of its own"),
     "prose-without-end": (f'[outputs.o]\non = "call"\nwhy = "{"x" * 20_001}"', "longer than 20000"),
     "unit-of-nothing": ('[inputs.p]\nkind = "sensor"\nunit = " "', "the unit is empty"),
+    "power-up-as-two-words": ('[rules.t]\nkind = "toggle"\nflips = "power up"', "did you mean 'power_up'?"),
+    "power-up-as-one-word": (
+        '[rules.t]\nkind = "delay"\nbegins = "powerup"\nlasts = "1 s"\nif_begun_again = "runs on"',
+        "the return of the supply is one word; did you mean 'power_up'?",
+    ),
+    "power-up-as-a-name": ('[outputs.o]\non = "poweru"', "nothing called 'poweru'; did you mean 'power_up'?"),
+    "power-loss-misspelt": (
+        '[rules.t]\nkind = "lockout"\ntrips = "call"\nclears = "only by power los"',
+        "'only by power los' is no trigger; did you mean 'only by power loss'?",
+    ),
+    "power-loss-alone": (
+        '[rules.t]\nkind = "lockout"\ntrips = "call"\nclears = "power loss"',
+        "did you mean 'only by power loss'?",
+    ),
     "text-for-a-yes": ('[rules.t]\nkind = "toggle"\nflips = "power_up"\nkept_without_power = "yes"', "true or false"),
     "no-list-of-names": ('[speed_ups.f]\nwhile = "call"\ntimes_faster = 2\nwhat = "wait"', "a list of names is needed"),
     "rows-without-end": (

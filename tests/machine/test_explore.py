@@ -241,3 +241,18 @@ def test_where_there_is_no_room_outputs_are_left_out_by_name() -> None:
     assert seen.left_out == ("alarm",)
     assert len(seen.states) == 3
     assert {dict(state.outputs)["alarm"] for state in seen.states if state.powered} == {None}
+
+
+def test_what_does_not_come_to_rest_names_the_rules_that_chase_each_other() -> None:
+    """Only those that the output hangs on; two that move each other both, a delay that prevents itself alone."""
+    twin = RESTLESS + '[rules.other]\nkind = "mode"\nbegins = "a"\nends = "b begins"\n[outputs.lamp]\non = "other"\n'
+    found = explore(compile_board(read_board_text(twin, "twin.toml")))
+    assert {finding.reason.split()[0]: finding.rules for finding in found.findings} == {"q": ("m",)}
+    chase = RESTLESS.replace('ends = "b begins"', 'ends = "n"').replace('begins = "a"', 'begins = "a and not n"')
+    chase += '[rules.n]\nkind = "mode"\nbegins = "m"\nends = "not m"\n'
+    (finding,) = explore(compile_board(read_board_text(chase, "chase.toml"))).findings
+    assert finding.rules == ("m", "n")
+    delay = '[rules.m]\nkind = "delay"\nbegins = "(a and not m) begins"\nlasts = "3 s"\nif_begun_again = "runs on"\n'
+    text = RESTLESS[: RESTLESS.index("[rules.m]")] + delay + RESTLESS[RESTLESS.index("[outputs.q]") :]
+    (finding,) = explore(compile_board(read_board_text(text, "delay.toml"))).findings
+    assert finding.rules == ("m",)

@@ -63,12 +63,15 @@ def vet_spec(given: str, thorough: bool, explore: bool, proofs: Proofs | None = 
         from boardgauge.drawings import words
         from boardgauge.machine.compile import compile_board
         from boardgauge.machine.explore import explore as explore_machine
+        from boardgauge.machine.restless import how_to_mend, place_of
 
         machine = compile_board(board)
         found = explore_machine(machine, together=thorough)
         for finding in found.findings:
             usable = False
-            click.echo(f"{board.at}: it does not come to rest: {finding.reason}")
+            at, key = place_of(board, finding.rules)
+            where = f"{at}: {key}" if key else str(at)
+            click.echo(f"{where}: it does not come to rest: {finding.reason}; {how_to_mend(board, finding.rules)}")
             for line in words.scenario(machine, finding.scenario):
                 click.echo(f"    {line}")
         if usable and found.complete and board.lamps:

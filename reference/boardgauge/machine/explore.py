@@ -72,10 +72,11 @@ class Edge:
 
 @frozen
 class Finding:
-    """A spec that does not come to rest: why, and the shortest way there from a board without power."""
+    """A spec that does not come to rest: why, the shortest way there from a board without power, and which rules."""
 
     reason: str
     scenario: tuple[Step, ...]
+    rules: tuple[str, ...] = ()
 
 
 @frozen
@@ -250,7 +251,7 @@ class _Explorer:
         except CannotSettle as refusal:
             reason = str(refusal)
             if reason not in self.findings:
-                self.findings[reason] = Finding(reason, (*self._way_to(config), step))
+                self.findings[reason] = Finding(reason, (*self._way_to(config), step), refusal.rules)
             return
         target = self._plain(after)
         number = self.numbers.get(target)

@@ -20,7 +20,14 @@ Draw = Callable[[Picture, Picture, int, int, int], None]
 
 
 class CannotSettle(Exception):
-    """The rules of a spec do not come to rest in an instant, or contradict each other in it."""
+    """The rules of a spec do not come to rest in an instant, or contradict each other in it.
+
+    ``rules`` are those that move each other, in the order of the spec, where it is known which.
+    """
+
+    def __init__(self, reason: str, rules: tuple[str, ...] = ()) -> None:
+        super().__init__(reason)
+        self.rules = rules
 
 
 class ContradictsItself(CannotSettle):
@@ -207,7 +214,7 @@ class Painter:
     ) -> None:
         """See to a circle of which no picture agrees with itself. Raises ContradictsItself."""
         names = [name for name, slot in self.logic.slots.items() if slot in slots and slot in self._delay_slots]
-        raise ContradictsItself(f"{' and '.join(names)}: the delay begins only if it does not begin")
+        raise ContradictsItself(f"{' and '.join(names)}: the delay begins only if it does not begin", tuple(names))
 
 
 class ScanningPainter(Painter):

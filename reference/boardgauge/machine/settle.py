@@ -7,7 +7,7 @@ events gone, they look once more; if something moves, a further instant follows 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from attrs import define, field
@@ -18,6 +18,7 @@ from boardgauge.machine.config import THE_INSTANT, Cause, Config, Outcome
 from boardgauge.machine.logic import POWER_UP, Check, Happens, Logic, Picture, facts_of
 from boardgauge.machine.moves import Look, Mover, Trigger, mover
 from boardgauge.machine.picture import CannotSettle, Painter
+from boardgauge.machine.restless import in_order, moved_again
 from boardgauge.machine.settings import SettingReader
 from boardgauge.machine.table import Machine
 
@@ -189,16 +190,19 @@ class Engine:
         """Do as ``settle`` does, remembering nothing. ``facts``: bits of what happens (``machine.logic``)."""
         made = Made()
         settled = self.instant(config, levels, facts, dropped, made)
-        instants = 1
+        trail = [config, settled]
         while (further := self.instant(settled, levels, 0, NONE, made)).places != settled.places:
             settled = further
-            instants += 1
-            if instants > _MOST_INSTANTS:
-                raise CannotSettle("the rules keep moving one another without any time passing")
+            trail.append(settled)
+            if len(trail) > _MOST_INSTANTS + 1:
+                reason = "the rules keep moving one another without any time passing"
+                raise CannotSettle(reason, moved_again(self.machine, trail))
         for index, flips in made.flips.items():
             if flips > 1:
-                raise CannotSettle(f"{self.machine.outputs[index].output} changes and changes back in no time")
-        return self.came_to(config, settled, made, instants)
+                output = self.machine.outputs[index].output
+                reason = f"{output} changes and changes back in no time"
+                raise CannotSettle(reason, moved_again(self.machine, trail, output))
+        return self.came_to(config, settled, made, len(trail) - 1)
 
     def came_to(self, config: Config, settled: Config, made: Made, instants: int) -> Outcome:
         """Give what the instants of one moment came to, from what a board was in to what it is in after them."""
@@ -273,7 +277,7 @@ class Engine:
         for index, (old, new) in enumerate(zip(places, moved, strict=True)):
             refused = "" if old == new else self.refusal(index, new, journeys[index])
             if refused:
-                raise CannotSettle(refused)
+                raise CannotSettle(refused, self._rules(i for i, one in enumerate(journeys) if len(one) > 1))
         return moved
 
     def refusal(self, index: int, new: int, journey: Sequence[int]) -> str:
@@ -289,7 +293,12 @@ class Engine:
         """Look whether events on which things moved are in the settled picture. Raises CannotSettle."""
         for index, happens in moved:
             if not happens(look.now, look.before, look.facts):
-                raise CannotSettle(f"{self.machine.regions[index].rule} moved on an event that did not last")
+                reason = f"{self.machine.regions[index].rule} moved on an event that did not last"
+                raise CannotSettle(reason, self._rules(one for one, _ in moved))
+
+    def _rules(self, regions: Iterable[int]) -> tuple[str, ...]:
+        """Give the rules that regions are of."""
+        return in_order(self.machine.board, [self.machine.regions[index].rule for index in regions])
 
     # -- timings, on the settled picture -------------------------------------------------------------------------
 

@@ -41,11 +41,11 @@ class _Adviser:
     def __init__(self, board: Board) -> None:
         self.board = board
         self.propositions = Propositions(board)
-        self.reads = _reads(board)
+        self.reads = reads_of(board)
         self.used = set().union(*self.reads.values())
         by_outputs: set[str] = set()
         for id_ in board.outputs:
-            by_outputs |= _reached(id_, self.reads)
+            by_outputs |= reached(id_, self.reads)
         self.by_outputs = by_outputs
 
     def all(self) -> Iterator[Advice]:
@@ -124,7 +124,8 @@ class _Adviser:
             if len(group) > 1:
                 message = (
                     f"{', '.join(group)} hang on {', '.join(sorted(shared))} together and none has a lag: "
-                    "a real board never changes two outputs in the same microsecond"
+                    "a real board never changes two outputs in the same microsecond; give each the time that its relay "
+                    'takes at most, as in lag = "30 ms"'
                 )
                 yield Advice(self.board.outputs[group[0]].at, f"outputs.{group[0]}.lag", message)
 
@@ -150,7 +151,7 @@ def _end_of(rule: Rule) -> tuple[str, Trigger] | None:
     return None
 
 
-def _reads(board: Board) -> dict[str, set[str]]:
+def reads_of(board: Board) -> dict[str, set[str]]:
     """Give, for each thing, the names its expressions and times mention; requirements and the like count as things."""
     found: dict[str, set[str]] = {}
     for key, expression in expressions_of(board):
@@ -168,7 +169,7 @@ def _reads(board: Board) -> dict[str, set[str]]:
 _SHARED = ("settings", "conditions", "rules", "outputs", "lamps")
 
 
-def _reached(start: str, reads: dict[str, set[str]]) -> set[str]:
+def reached(start: str, reads: dict[str, set[str]]) -> set[str]:
     """Give all that a thing hangs on, directly or not."""
     found: set[str] = set()
     waiting = [start]

@@ -42,6 +42,7 @@ from boardgauge.language.grammar import expression_parser
 from boardgauge.language.problems import Unreadable
 from boardgauge.language.quantities import EXACTLY, Duration, Quantity
 from boardgauge.language.quantity_reader import read_quantity, read_time
+from boardgauge.language.supply_words import supply_meant
 
 if TYPE_CHECKING:
     from lark import Token, Tree
@@ -69,6 +70,7 @@ def read_event(text: str, *, in_requirement: bool = False) -> Event:
         at = _offset(expression)
         if isinstance(expression, TriggerOr):
             at = next(_offset(item) for item in expression.items if not is_event(item))
+        _check_supply(text, at)
         raise Unreadable("a condition stands where an event is needed", at, _EXPECTED_EVENT)
     return cast(Event, expression)
 
@@ -111,11 +113,19 @@ def _check_bounds(text: str) -> None:
             )
 
 
+def _check_supply(text: str, at: int) -> None:
+    """Raise Unreadable where the supply is meant at a place of a text that cannot be read."""
+    meant = supply_meant(text, at)
+    if meant is not None:
+        raise Unreadable(meant[1], meant[0])
+
+
 def _explained(text: str, error: UnexpectedInput) -> Unreadable:
     from lark.exceptions import UnexpectedCharacters
 
     at = len(text) if error.pos_in_stream is None or error.pos_in_stream < 0 else error.pos_in_stream
     token = getattr(error, "token", None)
+    _check_supply(text, at)
     if isinstance(error, UnexpectedCharacters):
         character = text[at]
         return Unreadable(CHARACTERS.get(character, f"{character!r} means nothing in an expression"), at)

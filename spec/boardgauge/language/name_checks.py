@@ -16,6 +16,7 @@ from boardgauge.language.model import Board
 from boardgauge.language.places import Places
 from boardgauge.language.problems import Problem, nearest_of
 from boardgauge.language.scope import BARE, STATES, WITH_EDGES, Declared
+from boardgauge.language.supply_words import COMES
 from boardgauge.language.units import convertible, in_unit
 
 LONGEST_NAME = 60
@@ -87,7 +88,7 @@ class _Use:
         thing = self.scope.get(name)
         if thing is None:
             self.suggestions -= 1
-            nearest = nearest_of(name, self.scope) if self.suggestions >= 0 else None
+            nearest = nearest_of(name, (*self.scope, COMES)) if self.suggestions >= 0 else None
             yield at, f"there is nothing called {name!r}", None, nearest
         elif thing.kind is not None:
             verdict = judge(thing)

@@ -14,6 +14,8 @@ from boardgauge.language.expressions import PowerUp, Trigger
 from boardgauge.language.keys import END, HARD, NOTE_KEYS, RULE_KEYS, RULE_KIND, STEP_KEYS
 from boardgauge.language.model import Accumulator, Count, Delay, Lockout, Mode, Rule, Sequence, Step, Toggle
 from boardgauge.language.nodes import Node
+from boardgauge.language.problems import Unreadable
+from boardgauge.language.supply_words import nearest_words
 from boardgauge.language.table_reader import Reading, TableReader
 
 
@@ -64,6 +66,12 @@ def _clears(table: TableReader) -> Trigger | None:
         return None
     if node.value == HARD:
         return None
+    try:
+        read_trigger(node.value)
+    except Unreadable:
+        if (near := nearest_words(node.value, HARD, "power loss")) is not None:
+            table.fail(node.at, "clears", f"{node.value!r} is no trigger", None, near)
+            return None
     return table.expression_text("clears", node.value, read_trigger)
 
 
