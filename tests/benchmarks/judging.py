@@ -80,7 +80,7 @@ def _optional(library: str, module: str, left_out: list[str]) -> ModuleType | No
     try:
         import_module(library)
     except ImportError:
-        left_out.append(f"the comparison with {library} (pip install 'boardgauge[bench]')")
+        left_out.append(f"the comparison with {library} (pip install '.[bench]')")
         return None
     return import_module(module)
 

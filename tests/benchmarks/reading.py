@@ -208,7 +208,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
                 print("\n".join(by_commands(paths[""], given.rows, given.times)), flush=True)
     print("\n" + "\n".join(goals(everything)))
     for way in sorted(left_out):
-        print(f"left out: {way} (pip install 'boardgauge[dev]')")
+        print(f"left out: {way} (pip install '.[dev]')")
 
 
 if __name__ == "__main__":

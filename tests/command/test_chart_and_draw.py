@@ -87,6 +87,20 @@ def test_pictures_of_several_pages_are_numbered(tmp_path: Path) -> None:
     assert (status, said.split()) == (0, [str(tmp_path / "all-1.png"), str(tmp_path / "all-2.png")])
 
 
+def test_several_pictures_asked_for_are_all_drawn(tmp_path: Path) -> None:
+    """Repeated or by commas, with the overview among them: none takes the place of another."""
+    made = []
+    for words in (("--what", "lp_lockout,hp_lockout"), ("--what", "lp_lockout", "--what", "hp_lockout")):
+        target = tmp_path / f"rules-{len(words)}.svg"
+        assert run("draw", "tarnbeck", *words, "-o", str(target)) == (0, f"{target}\n")
+        made.append(target.read_text(encoding="utf-8"))
+    assert made[0] == made[1]
+    status, said = run(
+        "draw", "tarnbeck", "--what", "lp_lockout", "--what", "overview", "-o", str(tmp_path / "both.svg")
+    )
+    assert (status, said.split()) == (0, [str(tmp_path / "both-1.svg"), str(tmp_path / "both-2.svg")])
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [
@@ -95,6 +109,8 @@ def test_pictures_of_several_pages_are_numbered(tmp_path: Path) -> None:
         (("--what", "lockout"), 'did you mean "lockouts"?'),
         (("--what", "toggles"), "has no toggles"),
         (("--path", "missing.toml"), "missing.toml"),
+        (("--state", "defrost", "--state", "standby"), "--state is given 2 times, and one is drawn at a time"),
+        (("--what", "all", "--what", "overview"), "all of them are drawn by all alone"),
     ],
 )
 def test_what_cannot_be_drawn_is_told(words: tuple[str, ...], told: str) -> None:

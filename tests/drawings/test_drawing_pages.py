@@ -84,8 +84,8 @@ def test_pages_are_legible_with_the_connectors_that_they_have_at_last() -> None:
 def test_the_overview_among_all_drawings_is_split_as_it_is_alone(tmp_path: Path) -> None:
     """On paper ``--what all`` has every drawing, the overview on as many pages as it takes to be legible."""
     board = engine_of("tarnbeck").machine.board
-    written = draw_board("tarnbeck", "all", str(tmp_path / "all"), "pdf", "letter")
-    alone = draw_board("tarnbeck", "overview", str(tmp_path / "alone.pdf"), "pdf", "letter")
+    written = draw_board("tarnbeck", ("all",), str(tmp_path / "all"), "pdf", "letter")
+    alone = draw_board("tarnbeck", ("overview",), str(tmp_path / "alone.pdf"), "pdf", "letter")
     assert written[0].read_bytes() == alone[0].read_bytes()
     assert {path.stem for path in written} == {"overview", *drawable(engine_of("tarnbeck").machine)}
     assert board.rules.keys() - {path.stem for path in written} == set()

@@ -43,5 +43,5 @@ def test_records_say_what_they_need(tmp_path: Path) -> None:
         ("certificate", "tarnbeck", "--record", database, "--serial", "7", "-o", tmp_path / "c.xml"),
     ):
         run = typed(*arguments)
-        assert (run.returncode, "pip install 'boardgauge[records]'" in run.stderr) == (2, True), run.stderr
+        assert (run.returncode, 'in the clone, pip install ".[records]"' in run.stderr) == (2, True), run.stderr
         assert run.stdout == ""

@@ -37,5 +37,5 @@ def test_a_missing_library_is_told_before_the_cautions(
         main, ["bench", "tarnbeck", "--rig", rig, "--plan", plan, "--serial", "7", "-o", run, "--yes"]
     )
     assert result.exit_code == 2, result.output
-    assert result.stderr == f'boardgauge: {rig}: this rig needs {package}: pip install "boardgauge[rigs]"\n'
+    assert result.stderr == f'boardgauge: {rig}: this rig needs {package}: in the clone, pip install ".[rigs]"\n'
     assert not (tmp_path / "run").exists()

@@ -56,6 +56,11 @@ def test_a_scenario_is_added(tmp_path: Path) -> None:
         (("handout", FAN, "-o", "x.pdf", "--scenario", FAN), "cannot be used"),
         (("show", FAN, "timing"), "did you mean 'timings'?"),
         (("show", FAN, "overview"), "is drawn, not printed"),
+        (
+            ("show", FAN, "card"),
+            "there is no sheet 'card' to print\nWhat can be printed: terminals, outputs, lamps, seq",
+        ),
+        (("show", FAN, "settins"), "did you mean 'settings'?"),
         (("show", FAN, "timings", "-o", "x.doc"), "end it in .txt, .md, .json"),
     ],
 )

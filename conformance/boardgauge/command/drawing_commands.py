@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from boardgauge.command.failing import explained
-from boardgauge.command.options import setting_option
+from boardgauge.command.options import once, setting_option
 
 
 @click.command()
@@ -19,12 +19,25 @@ from boardgauge.command.options import setting_option
 @click.option(
     "--what",
     metavar="WHAT",
-    help="overview; ids of rules or outputs, by commas; a kind, as lockouts or delays; or all.  [default: overview]",
+    multiple=True,
+    help="overview; ids of rules or outputs, by commas; a kind, as lockouts or delays; or all. May be repeated.  "
+    "[default: overview]",
 )
 @click.option(
-    "--state", metavar="NAME", help="One operating state, named as in the overview, with all ways in and out."
+    "--state",
+    metavar="NAME",
+    callback=once,
+    multiple=True,
+    help="One operating state, named as in the overview, with all ways in and out.",
 )
-@click.option("--path", metavar="SCENARIO|RECORDING", type=click.Path(), help="The overview with the way it takes.")
+@click.option(
+    "--path",
+    metavar="SCENARIO|RECORDING",
+    callback=once,
+    multiple=True,
+    type=click.Path(),
+    help="The overview with the way it takes.",
+)
 @click.option("--full", is_flag=True, help="Tell states apart by every output, on as many pages as it takes.")
 @click.option("--wiring", help="Of the recording of --path: what its channels mean. By default the board's own.")
 @click.option("-o", "--output", type=click.Path(), help="File to write (a folder with --what all).")
@@ -33,7 +46,7 @@ from boardgauge.command.options import setting_option
 @explained
 def draw(
     board: str,
-    what: str | None,
+    what: tuple[str, ...],
     state: str | None,
     path: str | None,
     full: bool,
@@ -44,7 +57,8 @@ def draw(
 ) -> None:
     """Draw a board: its operating states, one of them, some of its rules, or the path of a run.
 
-    On paper (.pdf, .png) what would be too small to read is split over pages, joined by lettered connectors.
+    On paper (.pdf, .png) what would be too small to read is split over pages, joined by lettered connectors. What
+    takes several files gets a number behind the name: one a picture of .svg, one a page of .png.
     """
     from boardgauge.command.drawing import draw_board
 

@@ -14,7 +14,7 @@ import click
 from boardgauge.command.failing import Unusable
 from boardgauge.command.finding import find_board
 from boardgauge.drawings.page import Paper
-from boardgauge.sheets.contents import KINDS, NoSuchSheet, make
+from boardgauge.sheets.contents import NoSuchSheet, make, printed
 from boardgauge.sheets.reader_units import Degrees, in_degrees
 
 if TYPE_CHECKING:
@@ -94,14 +94,9 @@ def show(given: str, what: str, degrees: str | None, as_json: bool, output: str 
     from boardgauge.sheets.as_text import to_data, to_markdown, to_text
     from boardgauge.sheets.study import Study
 
-    if what in KINDS and KINDS[what].form == "drawing":
-        raise Unusable(
-            f"{what} is drawn, not printed: boardgauge handout {given} --with {what} -o {what}.pdf\n"
-            f"What can be printed: {', '.join(table_names())}"
-        )
     board = in_degrees(find_board(given), cast("Degrees | None", degrees))
     try:
-        sheet = make(Study(board), what)
+        sheet = make(Study(board), printed(what, given))
     except NoSuchSheet as error:
         raise Unusable(str(error)) from None
     ending = "" if output is None else Path(output).suffix.lower()
@@ -119,8 +114,3 @@ def show(given: str, what: str, degrees: str | None, as_json: bool, output: str 
     else:
         Path(output).write_text(text, encoding="utf-8")
         click.echo(output)
-
-
-def table_names() -> list[str]:
-    """Give the names of the sheets that a terminal can show."""
-    return [name for name, kind in KINDS.items() if kind.form == "table"]

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from boardgauge.many.job import Job, Outcome
     from boardgauge.records.database import Records
 
-EXTRA = "needs SQLAlchemy, Alembic and SciPy: pip install 'boardgauge[records]'"
+EXTRA = 'needs SQLAlchemy, Alembic and SciPy: in the clone, pip install ".[records]"'
 
 
 @frozen

@@ -54,6 +54,15 @@ def record_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+def once(_context: click.Context, option: click.Parameter, given: tuple[str, ...]) -> str | None:
+    """Give the one value of an option; asked for twice, one of the two would be left out without a word."""
+    if len(given) > 1:
+        raise click.UsageError(
+            f"{option.opts[0]} is given {len(given)} times, and one is drawn at a time: {', '.join(given)}"
+        )
+    return given[0] if given else None
+
+
 def time_given(option: str, text: str) -> int:
     """Give a time that an option has, in microseconds."""
     from boardgauge.language.problems import Unreadable

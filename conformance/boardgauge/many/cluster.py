@@ -66,7 +66,7 @@ def _client(address: str) -> Client:
         from distributed import Client
         from distributed.comm import get_address_host_port
     except ImportError:
-        raise UnusableCluster("needs dask.distributed: pip install 'boardgauge[cluster]'") from None
+        raise UnusableCluster('needs dask.distributed: in the clone, pip install ".[cluster]"') from None
     # What it has to say of lost connections is said by us, in words.
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:

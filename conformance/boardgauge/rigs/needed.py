@@ -18,4 +18,4 @@ def needed(module: str, package: str) -> Any:
     try:
         return import_module(module)
     except ImportError:
-        raise MissingPackage(f'this rig needs {package}: pip install "boardgauge[rigs]"') from None
+        raise MissingPackage(f'this rig needs {package}: in the clone, pip install ".[rigs]"') from None

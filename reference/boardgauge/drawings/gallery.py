@@ -63,14 +63,16 @@ def draw(
 
 
 def pages(machine: Machine, what: str = "overview", paper: Paper | None = "letter") -> tuple[Picture, ...]:
-    """Give the pages of the overview, of a rule or output by its id, of several (by commas), or of a group of rules.
+    """Give the pages of the overview, of a rule or output by its id, of a group of rules, or of several (by commas).
 
     A group is a kind of rule in the plural (``lockouts``) or ``outputs``. Without ``paper`` nothing is split. Raises
     NothingToDraw.
     """
-    if what == "overview":
-        return overview_pages(overview(machine), paper)
     names = [name.strip() for name in what.split(",") if name.strip()]
+    if "overview" in names:
+        seen = overview_pages(overview(machine), paper)
+        others = ",".join(name for name in names if name != "overview")
+        return (*seen, *(pages(machine, others, paper) if others else ()))
     rules: list[str] = []
     for name in names:
         group = group_of(machine, name)

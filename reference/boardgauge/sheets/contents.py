@@ -69,11 +69,30 @@ def make(study: Study, name: str) -> Sheet:
     return KINDS[_known(name)].make(study)
 
 
+def tables() -> tuple[str, ...]:
+    """Give the names of the sheets that a terminal can show."""
+    return tuple(name for name, kind in KINDS.items() if kind.form == "table")
+
+
+def printed(name: str, board: str) -> str:
+    """Give the name of a sheet that a terminal can show. Raises NoSuchSheet for others; ``board`` as it was named."""
+    if name in tables():
+        return name
+    can = f"What can be printed: {', '.join(tables())}"
+    if name in KINDS:
+        drawn = f"boardgauge handout {board} --with {name} -o {name}.pdf"
+        raise NoSuchSheet(f"{name} is drawn, not printed: {drawn}\n{can}")
+    raise NoSuchSheet(f"there is no sheet {name!r} to print{_hint(name, tables())}\n{can}")
+
+
 def _known(name: str) -> str:
     if name in KINDS:
         return name
+    raise NoSuchSheet(f"there is no sheet {name!r}{_hint(name, KINDS)}\nThere are {', '.join(KINDS)}")
+
+
+def _hint(name: str, names: Iterable[str]) -> str:
     from boardgauge.language.problems import nearest_of
 
-    near = nearest_of(name, KINDS)
-    hint = f"; did you mean {near!r}?" if near else "."
-    raise NoSuchSheet(f"there is no sheet {name!r}{hint} There are {', '.join(KINDS)}.")
+    near = nearest_of(name, names)
+    return f"; did you mean {near!r}?" if near else ""
