@@ -6,8 +6,11 @@ import io
 import os
 import shutil
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib import import_module
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 from alembic.autogenerate import compare_metadata
@@ -228,19 +231,56 @@ def write_version(path: Path) -> None:
         (HERE / "version-0001.sql").write_text(text.getvalue(), encoding="utf-8")
 
 
-@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="nothing is forbidden to this user")
-def test_records_that_may_only_be_read_say_what_to_do(tmp_path: Path) -> None:
-    """Even looking into them takes a file beside them, so a copy elsewhere is what helps."""
-    path = tmp_path / "a.db"
-    with open_records(str(path), make=True):
-        pass
-    path.chmod(0o444)
-    tmp_path.chmod(0o555)
+@contextmanager
+def nothing_may_be_written(folder: Path) -> Iterator[None]:
+    """Take the right to write to a folder and its files away, also from a user to whom nothing is forbidden."""
+    rights = {path: path.stat().st_mode for path in (*folder.iterdir(), folder)}
+    almighty = hasattr(os, "geteuid") and os.geteuid() == 0
+    for path in rights:
+        path.chmod(0o555 if path.is_dir() else 0o444)
+    if almighty:
+        os.setresuid(65534, 65534, 0)
     try:
-        with pytest.raises(UnusableRecords, match="copy it into a folder"), open_records(str(path)) as records:
-            find_runs(records)
+        yield
     finally:
-        tmp_path.chmod(0o755)
+        if almighty:
+            os.setresuid(0, 0, 0)
+        for path, mode in rights.items():
+            path.chmod(mode)
+
+
+@pytest.fixture
+def shown_folder() -> Iterator[Path]:
+    """Give a folder that every user can look into; those of pytest are for one user alone."""
+    with TemporaryDirectory() as name:
+        Path(name).chmod(0o755)
+        yield Path(name)
+
+
+@pytest.mark.skipif(not hasattr(os, "setresuid"), reason="the user cannot be changed for a while here")
+def test_records_that_may_only_be_read_can_be_looked_into(shown_folder: Path) -> None:
+    """Nothing is written beside them; what is to be kept in them is refused with what to do."""
+    path = shown_folder / "a.db"
+    with open_records(str(path), make=True) as records:
+        add_run(records, small_entry("1042", 0))
+        kept = find_runs(records)
+    with nothing_may_be_written(shown_folder):
+        with open_records(str(path)) as records:
+            assert find_runs(records) == kept
+            with pytest.raises(UnusableRecords, match="copy it into a folder where you may write"):
+                add_run(records, small_entry("1043", 0))
+        assert [one.name for one in shown_folder.iterdir()] == ["a.db"]
+
+
+@pytest.mark.skipif(not hasattr(os, "setresuid"), reason="the user cannot be changed for a while here")
+def test_records_that_somebody_writes_to_are_read_with_what_was_committed(shown_folder: Path) -> None:
+    """A log that lies beside the file is read as well: what was committed last stands in it alone."""
+    path = shown_folder / "a.db"
+    with open_records(str(path), make=True) as records:
+        add_run(records, small_entry("1042", 0))
+        kept = find_runs(records)
+        with nothing_may_be_written(shown_folder), open_records(str(path)) as looked:
+            assert find_runs(looked) == kept
 
 
 def test_what_the_database_says_is_told_with_what_to_do() -> None:

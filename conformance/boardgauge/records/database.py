@@ -7,6 +7,7 @@ log with every commit on the disk before it counts. What is wrong with a databas
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import time
 from collections.abc import Iterator
@@ -70,6 +71,7 @@ def open_records(given: str, *, make: bool = False) -> Iterator[Records]:
     name = hidden(given)
     if url.get_backend_name() == "sqlite":
         _look_at_file(url, name, make)
+        url = url if make else _as_it_may_be_read(url)
     try:
         engine = create_engine(url)
     except (NoSuchModuleError, ArgumentError) as error:
@@ -177,6 +179,19 @@ def _look_at_file(url: URL, name: str, make: bool) -> None:
             raise UnusableRecords(f"{name}: there is no folder {path.parent}")
 
 
+def _as_it_may_be_read(url: URL) -> URL:
+    """Give the URL by which a file is read where nothing beside it may be written.
+
+    The write-ahead log asks even a reader to write beside the file, unless it is told that nothing will change. That is
+    so where no log lies there; where one does, what it holds is not in the file yet, and the library is to see to it.
+    """
+    path = Path(str(url.database))
+    if url.query or (os.access(path, os.W_OK) and os.access(path.absolute().parent, os.W_OK)):
+        return url
+    unchanging = {} if path.with_name(f"{path.name}-wal").exists() else {"immutable": "1"}
+    return url.set(database=path.absolute().as_uri(), query={"uri": "true", "mode": "ro", **unchanging})
+
+
 def _for_sqlite(engine: Engine) -> None:
     """Let SQLite keep what is committed through a loss of power, and let transactions begin where we say."""
 
@@ -232,9 +247,7 @@ def _plain(message: str) -> str:
     return {
         "file is not a database": "is no database; expected a SQLite file of records",
         "database is locked": f"others were writing to it for more than {WAIT:.0f} s; try again",
-        "attempt to write a readonly database": (
-            "cannot be written to, which even looking into it takes; copy it into a folder where you may write"
-        ),
+        "attempt to write a readonly database": ("cannot be written to; copy it into a folder where you may write"),
         "unable to open database file": "cannot be opened; is it, and its folder, readable and writable?",
         "database disk image is malformed": "the file is damaged; fetch it from a backup",
     }.get(first, first)
