@@ -29,7 +29,7 @@ FORMATS = ("svg", "png", "pdf", "dot")
 
 def draw_board(
     given: str,
-    whats: tuple[str, ...],
+    drawings: tuple[str, ...],
     output: str | None,
     format_: str | None,
     paper: str,
@@ -39,7 +39,7 @@ def draw_board(
     wiring: str | None = None,
 ) -> list[Path]:
     """Draw and write; give the files written."""
-    what = ",".join(whats) or None
+    what = ",".join(drawings) or None
     if sum(one is not None for one in (what, state, path)) > 1:
         raise Unusable("--what, --state and --path each say what to draw; give one of them")
     if what is not None and what != "all" and "all" in what.split(","):

@@ -1,8 +1,8 @@
 """Step a board whose rules may contradict themselves, as firmware does that goes through them over and over.
 
 Law of this module: an instant that comes to rest is that of ``Engine``. In one that does not, a thing stays where it is
-rather than go to and fro or come around again, and what is left to do is done in the next scan, ``SCAN`` later. That is
-a guess at what such a board would do: a good board needs none, and none is made for it.
+rather than go back and forth or come around again, and what is left to do is done in the next scan, ``SCAN`` later.
+That is a guess at what such a board would do: a good board needs none, and none is made for it.
 """
 
 from __future__ import annotations
