@@ -6,6 +6,7 @@ a signal at a terminal of its own, which may do anything at any time. So what no
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, cast
 
@@ -66,24 +67,41 @@ def _ruled(
 
 def _used(board: model.Board) -> set[str]:
     """Give every name that stands in a board, but for what stands in conditions only that nothing uses."""
-    used: set[str] = set()
-    more = names_in(e for owner, e in expressions_of(board) if owner not in board.conditions)
+    return _read_by(board, (e for owner, e in expressions_of(board) if owner not in board.conditions))
+
+
+def loosened(part: model.Board, kept: frozenset[str], inputs: frozenset[str]) -> model.Board:
+    """Give the board with these rules and outputs only, and these inputs; the others are left open with the rest."""
+    return _Loosening(part, kept, inputs).board()
+
+
+def inputs_kept(part: model.Board, kept: frozenset[str]) -> list[frozenset[str]]:
+    """Give which inputs may be kept with some rules: none, those that two of them read, or one and what is asked, and
+    all. What a single rule reads need not be the same for another."""
+    table: dict[str, list[ex.Expression]] = {}
+    for owner, expression in expressions_of(part):
+        table.setdefault(owner, []).append(expression)
+    owners = kept | part.requirements.keys() | part.speed_ups.keys()
+    readers = Counter(name for owner in owners for name in _read_by(part, table.get(owner, ())))
+    shared = frozenset(name for name, number in readers.items() if number > 1 and name in part.inputs)
+    return list(dict.fromkeys((frozenset(), shared, frozenset(part.inputs))))
+
+
+def _read_by(part: model.Board, expressions: Iterable[ex.Expression]) -> set[str]:
+    """Give every name that expressions read, conditions seen through."""
+    read: set[str] = set()
+    more = names_in(expressions)
     while more:
-        used |= more
-        more = names_in(board.conditions[name].is_ for name in more if name in board.conditions) - used
-    return used
-
-
-def loosened(part: model.Board, kept: frozenset[str], inputs_too: bool) -> model.Board:
-    """Give the board with these rules and outputs only; with ``inputs_too`` inputs are left open with the rest."""
-    return _Loosening(part, kept, inputs_too).board()
+        read |= more
+        more = names_in(part.conditions[name].is_ for name in more if name in part.conditions) - read
+    return read
 
 
 @define
 class _Loosening:
     part: model.Board
     kept: frozenset[str]
-    inputs_too: bool
+    inputs: frozenset[str]
     signals: dict[ex.Expression, str] = field(factory=dict)
     _steps: dict[str, str] = field(init=False)
     _free: dict[str, bool] = field(factory=dict)
@@ -112,9 +130,9 @@ class _Loosening:
             requirements=requirements,
             conditions=conditions,
             speed_ups={
-                key: evolve(row, what=tuple(name for name in row.what if name in self.kept))
+                key: evolve(row, while_=self._condition(row.while_), what=what)
                 for key, row in part.speed_ups.items()
-                if any(name in self.kept for name in row.what)
+                if (what := tuple(name for name in row.what if name in self.kept))
             },
         )
         taken = {setting for rule in rules.values() for setting in settings_of(rule)}
@@ -138,7 +156,7 @@ class _Loosening:
 
     def _name_is_free(self, name: str) -> bool:
         if name in self.part.inputs:
-            return self.inputs_too
+            return name not in self.inputs
         if name in self.part.conditions:
             if name not in self._free:
                 self._free[name] = self._is_free(self.part.conditions[name].is_)

@@ -25,13 +25,13 @@ from boardgauge.proving.asking import Asking
 from boardgauge.proving.asking import Proof as Proof
 from boardgauge.proving.clockwork import Node
 from boardgauge.proving.folding import folds_of
-from boardgauge.proving.loosening import kept_in_rounds, loosened
+from boardgauge.proving.loosening import inputs_kept, kept_in_rounds, loosened
 from boardgauge.proving.slicing import slice_of
 from boardgauge.proving.timed import MOST_ZONES, explore_timed
 
 MOST_LOOSE = 400
 """So many zones are kept where only some rules are."""
-MOST_INPUTS = 7
+MOST_INPUTS = 9
 """With more inputs and things left open than these, some rules alone are not asked."""
 MOST_PAIRS = 15
 
@@ -68,13 +68,13 @@ class _Prover:
         told = self._told(name)
         engine = Engine(compile_board(part))
         asked_of = _asked_sped_up(part, engine, self.limit)
-        if asked_of != "sped up":
-            found = _by_some_rules(requirement, part, min(self.limit, MOST_LOOSE), told)
-            if found is None and not _watches_time(engine):
-                found = self._whatever_the_times(requirement)
-            if found is not None:
-                return evolve(found, vacuous=asked_of == "nothing")
-        found = Asking(requirement, engine, self.whole, self.limit, told, asked_of == "sped up").ask()
+        sped_up = asked_of == "sped up"
+        found = _by_some_rules(requirement, part, min(self.limit, MOST_LOOSE), told, sped_up)
+        if found is None and not (sped_up or _watches_time(engine)):
+            found = self._whatever_the_times(requirement)
+        if found is not None:
+            return evolve(found, vacuous=asked_of == "nothing")
+        found = Asking(requirement, engine, self.whole, self.limit, told, sped_up).ask()
         return evolve(found, vacuous=found.verdict == "proved" and asked_of == "nothing")
 
     def _told(self, name: str) -> Callable[[int, int], None] | None:
@@ -126,7 +126,7 @@ def _asked_sped_up(part: Board, engine: Engine, limit: int) -> Literal["as it is
     asked: tuple[tuple[bool, Literal["as it is", "sped up"]], ...] = ((False, "as it is"), (True, "sped up"))
     if part.speed_ups:
         # Mostly the inputs tell, whatever the rules do; one that is sped up is kept, and the speed-up with it.
-        loose = loosened(part, frozenset(row.what[0] for row in part.speed_ups.values()), False)
+        loose = loosened(part, frozenset(row.what[0] for row in part.speed_ups.values()), frozenset(part.inputs))
         few = len(loose.inputs) <= MOST_INPUTS
         if few and not _may_be_asked(Engine(compile_board(loose)), False, min(limit, MOST_LOOSE)):
             asked = asked[1:]
@@ -150,7 +150,7 @@ def _may_be_asked(engine: Engine, sped_up: bool, limit: int) -> bool:
 
 
 def _by_some_rules(
-    requirement: Requirement, part: Board, limit: int, progress: Callable[[int, int], None] | None
+    requirement: Requirement, part: Board, limit: int, progress: Callable[[int, int], None] | None, sped_up: bool
 ) -> Proof | None:
     """Prove a requirement by as few rules as do: first those it names. None if that shows nothing."""
     first, *others = kept_in_rounds(part, requirement.id)
@@ -162,12 +162,12 @@ def _by_some_rules(
         tried += [first | set(pair) for pair in islice(combinations(beside, 2), MOST_PAIRS)]
         tried += others[:-1]
     for kept in tried:
-        for inputs_too in (True, False):
-            loose = loosened(part, kept, inputs_too)
+        for inputs in inputs_kept(part, kept):
+            loose = loosened(part, kept, inputs)
             if len(loose.inputs) > MOST_INPUTS:
                 continue
             engine = Engine(compile_board(loose))
-            found = Asking(requirement, engine, None, limit, progress, False, kept).ask()
+            found = Asking(requirement, engine, None, limit, progress, sped_up, kept).ask()
             if found.verdict == "proved":
                 return found
     return None
