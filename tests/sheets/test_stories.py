@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 
@@ -141,3 +143,23 @@ def test_charts_have_the_names_of_what_changes() -> None:
 def test_a_name_has_one_article(label: str, told: str) -> None:
     """What was named with an article is not told with two."""
     assert the(label) == told
+
+
+def test_a_wait_that_shows_nothing_by_itself_is_told_where_an_input_takes_it() -> None:
+    """High water trips as the low float closes, if the help float has been closed for 20 s: nobody sees that it has."""
+    blocks = sequence_sheet(study_of("sump-pumps")).blocks
+    told = next(after for before, after in pairwise(blocks) if "High water" in str(before))
+    assert isinstance(told, Steps)
+    assert told.items[1].startswith("For 20 s (18 to 22 s) it has been so: help float closed.")
+    assert "high water trips" in told.items[2]
+
+
+def test_a_wait_that_another_time_takes_over_is_not_told() -> None:
+    """Who waits for the longer time need not know of the shorter one."""
+    told = [
+        item
+        for block in sequence_sheet(study_of("hearthgate")).blocks
+        if isinstance(block, Steps)
+        for item in block.items
+    ]
+    assert not [item for item in told if "it has been so: in step firing. Nothing else changes" in item]

@@ -219,6 +219,18 @@ def test_what_was_measured_stands_in_a_table() -> None:
     assert times[0] >= one.recipe.asked // 10**5 * 10**5
 
 
+@pytest.mark.parametrize("name", ["tarnbeck", "hearthgate"])
+def test_where_the_table_of_a_fault_ends_tells_nothing_of_it(name: str) -> None:
+    """It goes on to the end of the story, or as far as there is room, wherever the proof is."""
+    behind = set()
+    for one in _found_faults(name):
+        table = next(block for block in one.given if isinstance(block, Table))
+        assert len(table.rows) == 14 or not table.notes
+        proof = microseconds(one.facts[1].rpartition(", at ")[2].rstrip("."))
+        behind.add(sum(microseconds(str(cell)) > proof for cell in table.column("At")))
+    assert len(behind) > 1, "the proof is not always as many moments before the end"
+
+
 # -- on paper --------------------------------------------------------------------------------------------------------
 
 

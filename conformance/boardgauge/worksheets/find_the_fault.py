@@ -38,7 +38,6 @@ from boardgauge.traces.trace import Trace
 
 _MOST_TRIES = 60
 _MOST_ROWS = 14
-_AFTERWARDS = 2
 _MOST_CHANGES = 24
 _BEGINS = "The recording begins as the power comes on; every time counts from there."
 _AFTER = 10 * S
@@ -88,7 +87,7 @@ def _exercise(
         return None
     chart, whole = _chart(faulty, run, story, False), _chart(study, good, story, True)
     measured = _measured(faulty, run, recipe, first.time)
-    if chart is None or whole is None or len(measured.rows) > _MOST_ROWS:
+    if chart is None or whole is None or measured is None:
         return None
     ask = (
         "This board has one fault. Which rule does it break? What should it have done, and between which limits? "
@@ -139,10 +138,11 @@ def _chart(study: Study, run: Run, story: Story, meanings: bool) -> Figure | Non
     return None if made is None else figure_of_chart(evolve(made, zero=0, axis="seconds from the power on"), "")
 
 
-def _measured(study: Study, run: Run, recipe: Recipe, proof: int) -> Table:
+def _measured(study: Study, run: Run, recipe: Recipe, proof: int) -> Table | None:
     """Give what was measured: each moment at which an output or a lamp changes, with the time since the one before.
 
-    All of it up to the moment that is the ``proof``, and a little more.
+    It goes on as far as there is room, whatever the moment is that is the ``proof``: where it ends tells nothing of it.
+    None where the proof would be left out.
     """
     board = study.board
     changes: dict[int, list[str]] = {}
@@ -159,7 +159,9 @@ def _measured(study: Study, run: Run, recipe: Recipe, proof: int) -> Table:
                 changes.setdefault(entry.time, []).append(f"{lamp_name(board, lamp)} shows {new}")
         before = patterns
     times = sorted(time for time in changes if time >= recipe.asked)
-    told = times[: sum(time <= proof for time in times) + _AFTERWARDS]
+    told = times[:_MOST_ROWS]
+    if sum(time <= proof for time in times) > len(told):
+        return None
     rows = tuple(
         (clock(time), ", ".join(changes[time]), stopwatch(time - last) if time > last else "")
         for time, last in zip(told, [recipe.asked, *told], strict=False)

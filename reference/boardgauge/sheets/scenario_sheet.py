@@ -28,13 +28,9 @@ def scenario_sheet(board: Board, scenario: Scenario, degrees: Degrees | None = N
     study = Study(in_degrees(board, degrees))
     run = play(study.machine, _told_in(scenario, board, study.board, degrees), engine=study.engine)
     telling = Telling(study)
-    items, before = [], study.engine.off(dict(scenario.positions))
+    before = study.engine.off(dict(scenario.positions))
     story = Story("scenario", (), scenario.title, run.story, before, 0, run, len(run.story))
-    for entry in run.story:
-        said = telling.sentence(entry, before)
-        if said is not None:
-            items.append(said)
-        before = entry.config
+    items = list(telling.story(run.story, before))
     blocks: list[Block] = [Steps(tuple(items))] if items else [Paragraph("Nothing happens in this scenario.")]
     chart = story_chart(study, story) if run.story else None
     if chart is not None:

@@ -46,13 +46,7 @@ def _preamble(study: Study) -> Iterator[str]:
 
 
 def _story(study: Study, telling: Telling, story: Story) -> Iterator[Block]:
-    items = []
-    before = story.before
-    for entry in story.entries:
-        said = telling.sentence(entry, before)
-        if said is not None:
-            items.append(said)
-        before = entry.config
+    items = list(telling.story(story.entries, story.before))
     if not items:
         return
     more = tuple(_also(study, story))

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from functools import cached_property
 from typing import TypeVar, cast
 
+from boardgauge.language.advice import reads_of
 from boardgauge.language.model import Board
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.explore import MOST_CONFIGS, Exploration, explore
@@ -33,6 +34,11 @@ class Study:
         if what not in self._made:
             self._made[what] = make()
         return cast("_T", self._made[what])
+
+    @cached_property
+    def reads(self) -> dict[str, set[str]]:
+        """What each thing of the board reads."""
+        return reads_of(self.board)
 
     @cached_property
     def machine(self) -> Machine:

@@ -6,13 +6,14 @@ with the time it may take.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from attrs import frozen
 
 from boardgauge.drawings import words
 from boardgauge.drawings.time_words import limits
 from boardgauge.language import expressions as ex
+from boardgauge.language.advice import reached
 from boardgauge.language.model import Board, InputKind
 from boardgauge.language.quantities import Duration
 from boardgauge.machine.config import Config
@@ -36,15 +37,51 @@ class Telling:
 
     study: Study
 
-    def sentence(self, entry: Entry, before: Config) -> str | None:
-        """Give the sentence for an instant, None where nothing in it concerns a reader."""
+    def story(self, entries: Sequence[Entry], before: Config) -> Iterator[str]:
+        """Give the sentences for instants that follow each other, from what the board was in ``before``.
+
+        A wait that shows nothing by itself is told where something later in the story takes it.
+        """
+        for number, entry in enumerate(entries):
+            said = self.sentence(entry, before, waited=self._is_waited_for(entry, entries[number + 1 :]))
+            if said is not None:
+                yield said
+            before = entry.config
+
+    def _is_waited_for(self, entry: Entry, later: Iterable[Entry]) -> bool:
+        """Tell whether a time that is over is still full as an input first moves something that hangs on it.
+
+        What another time moves comes by itself: nobody has to know of this one to see it.
+        """
+        machine, reads = self.study.machine, self.study.reads
+        over = {timing for timing in entry.causes.expired if machine.timings[timing].role == "for"}
+        full = entry.config.full
+        for each in later:
+            over = {timing for timing in over if full >> timing & 1}
+            full = each.config.full
+            if not over or each.outcome is None:
+                continue
+            moved = [machine.regions[region].rule for region, _, _ in each.outcome.moved]
+            moved += [machine.outputs[output].output for output, _ in each.outcome.commands]
+            behind = set(moved).union(*(reached(name, reads) for name in moved))
+            taken = {timing for timing in over if machine.timings[timing].owner in behind}
+            if taken and each.causes.changes:
+                return True
+            over -= taken
+        return False
+
+    def sentence(self, entry: Entry, before: Config, *, waited: bool = False) -> str | None:
+        """Give the sentence for an instant, None where nothing in it concerns a reader.
+
+        ``waited``: a time that is over concerns the reader, though nothing shows yet.
+        """
         causes = list(self._causes(entry, before))
         effects = list(self._effects(entry, before))
         only_for = not entry.causes.changes and not entry.causes.dropped and entry.causes.power is None
         roles = {self.study.machine.timings[timing].role for timing in entry.causes.expired}
         if not causes and not effects:
             return None
-        if not effects and only_for and roles <= {"for", "requirement", "not judged"}:
+        if not effects and only_for and not waited and roles <= {"for", "requirement", "not judged"}:
             return None
         told = sentence(" and ".join(causes)) if causes else ""
         cited = joined_clauses(self._clauses(entry))
