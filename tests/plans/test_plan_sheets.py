@@ -19,9 +19,10 @@ from boardgauge.language import Board
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.settle import Engine
 from boardgauge.plans import Measure, Observe, Plan, Set, Wait, WaitFor, carry_out, read_plan
+from boardgauge.plans.deadlines import timed_by_hand
 from boardgauge.plans.pace import for_hand, rig_only
 from boardgauge.plans.plan import Sitting
-from boardgauge.plans.sheet import plan_sheets, told
+from boardgauge.plans.sheet import first_cautions, plan_sheets, told
 from boardgauge.sheets.as_text import to_text
 from plans.planned import HEATER, board_of, library, plan_of
 
@@ -115,6 +116,72 @@ def test_what_was_begun_earlier_is_timed_from_where_it_began() -> None:
         ends = re.match(rf"time from step (\d+) to step {row[0]}: [^(]*$", str(after[1]))
         since = re.search(r"^(?!0|about 0).* after step (\d+)$", str(row[2]))
         assert ends is None or since is None or ends[1] == since[1]
+
+
+@pytest.mark.parametrize("name", ["heater", "tarnbeck", "sump-pumps", "quillmere"])
+def test_times_are_true_of_a_hand_that_is_as_slow_as_may_be(name: str) -> None:
+    """A step done at the last moment that the sheet allows leaves what is timed over it inside its limits."""
+    _, board = _plan(name)
+    engine = Engine(compile_board(board))
+    for sitting in _by_hand(name).sittings:
+        timed = timed_by_hand(sitting, board, engine)
+        places = {step.id: number for number, step in enumerate(timed.sitting.steps) if step.id}
+        measures = [n for n, s in enumerate(timed.sitting.steps) if isinstance(s, Measure) and not rig_only(sitting, n)]
+        for number in sorted(set(measures) - timed.untimed):
+            measure = timed.sitting.steps[number]
+            assert isinstance(measure, Measure)
+            since, until = places[measure.since], places[measure.until]
+            here = [row for row in timed.deadlines if row.since == since and row.number < until]
+            for last, within in [(0, 0), *((row.number, row.within) for row in here)]:
+                for timings in ("nominal", "earliest", "latest"):
+                    at = _measured(timed.sitting, engine, timings, (since, last, until), within)
+                    assert measure.shortest <= at <= measure.longest, (number + 1, last + 1, timings)
+
+
+def _measured(sitting: Sitting, engine: Engine, timings: str, places: tuple[int, int, int], within: int) -> int:
+    """Give a time from a step to another on a good board, a step between them done so long after the first."""
+    since, last, until = places
+    still = _without_flickers(sitting)
+    pace = carry_out(still, engine, timings).times  # type: ignore[arg-type]  # one of the words
+    wait = max(0, within - (pace[last].ended - pace[since].ended)) if last else 0
+    late = evolve(still, steps=(*still.steps[:last], Wait(wait), *still.steps[last:]))
+    times = carry_out(late, engine, timings).times  # type: ignore[arg-type]  # as above
+    begun = times[since if since < last else since + 1]
+    return times[until + 1].ended - begun.ended
+
+
+def test_a_hand_that_is_too_slow_is_told_by_when() -> None:
+    """The safety loop holds the contactor off; closed later than the sheet says, the time above it is too long."""
+    plan, board = _plan("quillmere")
+    rows = next(table.rows for table in plan_sheets(plan, board, "")[1].tables() if table.id == "steps-1")
+    assert rows[20][1] == "safety: closed, within 4 min 7.4 s of step 2"
+    assert (rows[22][1], rows[22][2]) == (
+        "time from step 2 to step 22: anti-short-cycle delay",
+        "3 min 52.3 s to 4 min 7.9 s",
+    )
+    engine = Engine(compile_board(board))
+    late = _measured(_by_hand("quillmere").sittings[0], engine, "latest", (1, 20, 21), 248_500_000)
+    assert late > 247_900_000
+
+
+def test_a_time_that_no_hand_can_take_is_left_to_a_rig() -> None:
+    """At the pace of a hand what ends the time comes later than the limits; the step is marked, and has no box."""
+    plan, board = _plan("sump-pumps")
+    rows = next(table.rows for table in plan_sheets(plan, board, "")[1].tables() if table.id == "steps-1")
+    assert str(rows[45][1]).startswith("time from step 9 to step 45: ")
+    assert str(rows[45][1]).endswith("(rig only)")
+    assert "timed in step 46" not in [row[2] for row in rows]
+
+
+def test_cautions_are_for_steps_that_a_person_does() -> None:
+    """What only a rig does endangers nobody's hand: its caution stands at the first step that a person does."""
+    plan, _ = _plan("quillmere")
+    cautioned = 0
+    for sitting in for_hand(*_plan("quillmere")).sittings:
+        assert not [number for number, _ in first_cautions(sitting) if rig_only(sitting, number)]
+        cautioned += len(first_cautions(sitting))
+    assert cautioned > 2
+    assert any(step.caution for sitting in plan.sittings for step in sitting.steps if isinstance(step, Set))
 
 
 def test_what_a_step_is_for_is_not_told_as_what_the_board_does() -> None:

@@ -52,7 +52,7 @@ def for_hand(plan: Plan, board: Board) -> Plan:
 
 def _at_this_pace(sitting: Sitting, plan: Plan, board: Board, engine: Engine) -> Sitting:
     left = {number: step for number, step in enumerate(sitting.steps) if rig_only(sitting, number)}
-    steps = tuple(_not_done(s) if number in left else _as_wait(s) for number, s in enumerate(sitting.steps))
+    steps = tuple(not_done(s) if number in left else _as_wait(s) for number, s in enumerate(sitting.steps))
     done, carried = _without_missed(evolve(sitting, steps=steps), engine)
     seen = with_windows(done, board, engine, plan.wired, carried)
     steps = tuple(left.get(number, step) for number, step in enumerate(_already(seen, carried)))
@@ -92,7 +92,8 @@ def _as_wait(step: PlanStep) -> PlanStep:
     return Wait(step.held, step.id, step.why) if isinstance(step, Observe) else step
 
 
-def _not_done(step: PlanStep) -> PlanStep:
+def not_done(step: PlanStep) -> PlanStep:
+    """Give what becomes of a step that is left to a rig."""
     return Set() if isinstance(step, Set) else Wait(0) if isinstance(step, Wait) else step
 
 

@@ -6,22 +6,30 @@ this one did; what no hand can do is marked, not left out.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from boardgauge.drawings import words
 from boardgauge.drawings.time_words import at_least, time_range
 from boardgauge.language.model import Board, InputKind
 from boardgauge.language.scope import STATES
+from boardgauge.machine.compile import compile_board
 from boardgauge.machine.run import Value
 from boardgauge.machine.scenario_writer import written_value
+from boardgauge.machine.settle import Engine
+from boardgauge.plans.deadlines import Timed, timed_by_hand
 from boardgauge.plans.making import told_time
 from boardgauge.plans.pace import asks_for_a_time, for_hand, rig_only
 from boardgauge.plans.plan import PLURALS, Measure, Observe, Plan, Set, Sitting, Wait, WaitFor
 from boardgauge.sheets.blocks import Block, Caution, Column, Paragraph, Points, Sheet, Table
 
 _BOX, _AT = "[   ]", "______ s"
+_LEFT = " (rig only)"
 _RIG_ONLY = (
-    "Steps marked rig only are shorter than a hand can be, or timed from one that is: leave them out, write nothing."
+    "Steps marked rig only are shorter than a hand can be, or timed as no hand can: leave them out, write nothing."
+)
+_IN_TIME = (
+    "Where a step has to come within a time of another and was later, what is timed from that other step on says "
+    "nothing of the board: leave its limits aside."
 )
 _STEP_COLUMNS = (
     Column("No.", 0.5, "right"),
@@ -37,18 +45,19 @@ def plan_sheets(plan: Plan, board: Board, entering: str) -> tuple[Sheet, ...]:
 
     ``entering`` is the command that asks for what was written.
     """
-    plan = for_hand(plan, board)
-    sheets = [Sheet("plan", plan.title, tuple(_before(plan, board, entering)))]
+    plan, engine = for_hand(plan, board), Engine(compile_board(board))
+    timed = [timed_by_hand(sitting, board, engine) for sitting in plan.sittings]
+    sheets = [Sheet("plan", plan.title, tuple(_before(plan, board, entering, timed)))]
     for number, sitting in enumerate(plan.sittings):
         title = f"Sitting {sitting.id} of {len(plan.sittings)}"
-        blocks = tuple(_sitting(sitting, board))
+        blocks = tuple(_sitting(timed[number], board))
         # What has no room at the foot of a page goes to the next one, and the next sitting follows it there.
         sheets.append(Sheet(f"sitting-{sitting.id}", title, blocks, own_page=number == 0))
     sheets.append(Sheet("covers", "What the plan shows", tuple(covering(plan)), own_page=False))
     return tuple(sheets)
 
 
-def _before(plan: Plan, board: Board, entering: str) -> Iterator[Block]:
+def _before(plan: Plan, board: Board, entering: str, timed: Sequence[Timed]) -> Iterator[Block]:
     yield Paragraph(
         f"Board {plan.board}, spec {plan.spec_digest[:12]}. Sittings: {len(plan.sittings)}. "
         f"By hand a board at nominal times takes {told_time(plan.expected_time)}."
@@ -63,7 +72,8 @@ def _before(plan: Plan, board: Board, entering: str) -> Iterator[Block]:
             "Tick Done where a board in order would have shown just this; else write what it showed.",
             "A wait may take a little longer. What this plan is said to find, it finds with a recorder on every "
             "signal; a person finds what shows in what is looked at and timed.",
-            *((_RIG_ONLY,) if needs(plan) else ()),
+            *((_RIG_ONLY,) if needs(plan) or any(one.untimed for one in timed) else ()),
+            *((_IN_TIME,) if any(one.deadlines for one in timed) else ()),
             f"Then: {entering} asks for what you wrote, and judges it.",
         ),
         "How to use it",
@@ -80,7 +90,8 @@ def kind_in_words(board: Board, name: str) -> str:
     return f"{row.kind.value}: {' or '.join(STATES[row.kind.value])}"
 
 
-def _sitting(sitting: Sitting, board: Board) -> Iterator[Block]:
+def _sitting(timed: Timed, board: Board) -> Iterator[Block]:
+    sitting = timed.sitting
     known = {name: value for name, value in sitting.start.items() if not _at_rest(board, name, value)}
     lines = [
         "The supply is off, and everything stands at rest" + (" but for this:" if known or sitting.settings else ".")
@@ -88,7 +99,7 @@ def _sitting(sitting: Sitting, board: Board) -> Iterator[Block]:
     lines += [f"{words.thing(board, name)}: {written_value(board.inputs[name], v)}" for name, v in known.items()]
     lines += [f"{words.thing(board, name)}: set to {place}" for name, place in sitting.settings.items()]
     yield Points(tuple(lines), "Before it begins")
-    rows = tuple(tuple(_row(sitting, number, board)) for number in range(len(sitting.steps)))
+    rows = tuple(tuple(_row(timed, number, board)) for number in range(len(sitting.steps)))
     notes = tuple(dict.fromkeys(f"Before step {n + 1}: {s.caution}" for n, s in first_cautions(sitting)))
     if notes:
         yield Caution("Before the steps named", notes)
@@ -103,10 +114,10 @@ def _sitting(sitting: Sitting, board: Board) -> Iterator[Block]:
 
 
 def first_cautions(sitting: Sitting) -> list[tuple[int, Set]]:
-    """Give the steps with cautions, each caution where it is first needed."""
+    """Give the steps of a hand with cautions, each caution where it is first needed."""
     found: dict[str, tuple[int, Set]] = {}
     for number, step in enumerate(sitting.steps):
-        if isinstance(step, Set) and step.caution:
+        if isinstance(step, Set) and step.caution and not rig_only(sitting, number):
             found.setdefault(step.caution, (number, step))
     return list(found.values())
 
@@ -116,27 +127,32 @@ def _at_rest(board: Board, name: str, value: Value) -> bool:
     return row.kind is not InputKind.SENSOR and value is row.rests_on
 
 
-def _row(sitting: Sitting, number: int, board: Board) -> tuple[str, ...]:
-    step = sitting.steps[number]
+def _row(timed: Timed, number: int, board: Board) -> tuple[str, ...]:
+    sitting, step = timed.sitting, timed.sitting.steps[number]
     does, shows = told(sitting, number, board)
-    timed = _timed_in(sitting, number)
-    if timed is not None:
-        shows = f"timed in step {timed + 1}"
+    for row in timed.deadlines:
+        if row.number == number:
+            does += f", within {at_least(row.within)} of step {row.since + 1}"
+    if number in timed.untimed:
+        does += _LEFT
+    below = _timed_in(timed, number)
+    if below is not None:
+        shows = f"timed in step {below + 1}"
     asked = _AT if asks_for_a_time(sitting, number) else ""
     return f"{number + 1}", does, shows, asked, "" if isinstance(step, Measure) or rig_only(sitting, number) else _BOX
 
 
-def _timed_in(sitting: Sitting, number: int) -> int | None:
+def _timed_in(timed: Timed, number: int) -> int | None:
     """Give the step that times what is waited for from before the step that was done last; None where there is none.
 
     How long it comes after that step hangs on how quick the person was in between, so no limits can be told.
     """
-    step = sitting.steps[number]
+    sitting, step = timed.sitting, timed.sitting.steps[number]
     if not isinstance(step, WaitFor) or not step.earliest:
         return None
     found = [n for n, row in enumerate(sitting.steps) if isinstance(row, Measure) and row.until == step.id]
     since = {row.since for row in sitting.steps if isinstance(row, Measure) and row.until == step.id}
-    by_hand = [n for n in found if not rig_only(sitting, n)]
+    by_hand = [n for n in found if not rig_only(sitting, n) and n not in timed.untimed]
     return by_hand[0] if by_hand and step.since not in since else None
 
 
@@ -144,7 +160,7 @@ def told(sitting: Sitting, number: int, board: Board) -> tuple[str, str]:
     """Give a step in words: what to do, and what a board in order shows."""
     step = sitting.steps[number]
     numbers = {row.id: n + 1 for n, row in enumerate(sitting.steps) if row.id}
-    mark = " (rig only)" if rig_only(sitting, number) else ""
+    mark = _LEFT if rig_only(sitting, number) else ""
     why = f" ({step.why})" if step.why else ""
     match step:
         case Set():
