@@ -76,3 +76,20 @@ def test_what_breaks_a_requirement_deviates_by_its_name(law: str, time: float) -
 )
 def test_what_keeps_a_requirement_conforms(law: str, edges: dict[str, list[tuple[float, int]]]) -> None:
     assert judged(law, **edges).verdict == "conforms"
+
+
+@pytest.mark.parametrize(
+    ("law", "time", "signal", "expected"),
+    [
+        ('never = "p and q"', 10, "q", "never p and q"),
+        ('never = "a and q"', 10, "q", "never a and q"),
+        ('always = "not a or q"', 5, "q", "always not a or q"),
+        ('after = "a begins"\nthen = "q"\nwithin = "3 s"', 8, "q", "q within 3 s after a begins"),
+        ('never = "a and b"', 10, "q", "never a and b"),
+        ('title = "one at a time"\nnever = "p and q"', 10, "q", "one at a time"),
+    ],
+)
+def test_it_is_told_of_an_output_that_it_names(law: str, time: float, signal: str, expected: str) -> None:
+    """Whichever output the board lists first, and whichever moved; in the words of the spec."""
+    (found,) = judged(law, **BOTH).deviations
+    assert (found.time, found.signal, found.expected) == (time * S, signal, expected)

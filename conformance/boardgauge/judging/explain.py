@@ -9,6 +9,7 @@ shows at the moment that it says.
 from __future__ import annotations
 
 from boardgauge.drawings import words
+from boardgauge.judging import demands
 from boardgauge.judging.columns import Happening, Kind
 from boardgauge.judging.hypothesis import Bounds, Hypothesis
 from boardgauge.judging.judgement import Deviation
@@ -189,7 +190,7 @@ class Explainer:
     def _broken(self, death: Death, time: int) -> Deviation:
         """Explain the end of the last hypothesis by something that must not happen."""
         for broken, commands in self.tracker.firing.instants.broken:
-            name = self._machine.outputs[commands[0][0]].output if commands else self._any_output()
+            name = self._machine.outputs[commands[0][0]].output if commands else None
             return self._requirement(broken[0], time, name)
         if death.upper is not None and death.upper.kind in {"timing", "sum", "window"}:
             part = self._spans.part(death.upper.which)
@@ -202,12 +203,12 @@ class Explainer:
             "unasked", time, self._any_output(), Part(self._board.id, None, None), None, "", "", None
         )
 
-    def _requirement(self, watch: int, time: int, signal: str) -> Deviation:
+    def _requirement(self, watch: int, time: int, changed: str | None) -> Deviation:
         requirement = self._machine.watches[watch].requirement
+        signal = demands.output_asked_of(self._board, requirement, changed) or self._any_output()
         part = Part(requirement.id, requirement.note.clause, requirement.at)
-        text = requirement.note.title or requirement.note.text or words.plain(requirement.id)
         seen = f"the requirement is broken at {self._spans.at(time)}"
-        return self._deviation("requirement", time, signal, part, None, seen, text, None)
+        return self._deviation("requirement", time, signal, part, None, seen, demands.in_words(requirement), None)
 
     def _output_moved_by(self, h: Hypothesis, timing: int) -> str:
         after = self._ways.after(h.config, timing)

@@ -17,7 +17,7 @@ from boardgauge.language import model
 from boardgauge.language.quantities import TimeRange
 from boardgauge.machine.compile import expressions_of
 from boardgauge.proving.clockwork import FREE
-from boardgauge.proving.slicing import names_in, settings_of
+from boardgauge.proving.slicing import names_in, read_by, settings_of
 
 
 def kept_in_rounds(part: model.Board, requirement: str) -> list[frozenset[str]]:
@@ -67,7 +67,7 @@ def _ruled(
 
 def _used(board: model.Board) -> set[str]:
     """Give every name that stands in a board, but for what stands in conditions only that nothing uses."""
-    return _read_by(board, (e for owner, e in expressions_of(board) if owner not in board.conditions))
+    return read_by(board, (e for owner, e in expressions_of(board) if owner not in board.conditions))
 
 
 def loosened(part: model.Board, kept: frozenset[str], inputs: frozenset[str]) -> model.Board:
@@ -82,19 +82,9 @@ def inputs_kept(part: model.Board, kept: frozenset[str]) -> list[frozenset[str]]
     for owner, expression in expressions_of(part):
         table.setdefault(owner, []).append(expression)
     owners = kept | part.requirements.keys() | part.speed_ups.keys()
-    readers = Counter(name for owner in owners for name in _read_by(part, table.get(owner, ())))
+    readers = Counter(name for owner in owners for name in read_by(part, table.get(owner, ())))
     shared = frozenset(name for name, number in readers.items() if number > 1 and name in part.inputs)
     return list(dict.fromkeys((frozenset(), shared, frozenset(part.inputs))))
-
-
-def _read_by(part: model.Board, expressions: Iterable[ex.Expression]) -> set[str]:
-    """Give every name that expressions read, conditions seen through."""
-    read: set[str] = set()
-    more = names_in(expressions)
-    while more:
-        read |= more
-        more = names_in(part.conditions[name].is_ for name in more if name in part.conditions) - read
-    return read
 
 
 @define

@@ -26,6 +26,16 @@ def names_in(expressions: Iterable[ex.Expression]) -> set[str]:
     return found
 
 
+def read_by(board: Board, expressions: Iterable[ex.Expression]) -> set[str]:
+    """Give every name that expressions read, conditions seen through."""
+    read: set[str] = set()
+    more = names_in(expressions)
+    while more:
+        read |= more
+        more = names_in(board.conditions[name].is_ for name in more if name in board.conditions) - read
+    return read
+
+
 def slice_of(board: Board, *requirements: str) -> Board:
     """Give the board with these requirements only and what they hang on, by the rules, and no lamp."""
     table: dict[str, list[ex.Expression]] = {}
