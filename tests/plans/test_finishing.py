@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from attrs import evolve
 
 from boardgauge.faults import fault_of
@@ -11,10 +12,11 @@ from boardgauge.plans.goals import Sight
 from boardgauge.plans.growing import Grower
 from boardgauge.plans.hand import Deed
 from boardgauge.plans.killing import LENGTHS, Lengths
+from boardgauge.plans.making import make_plan
 from boardgauge.plans.planning import Planner
 from boardgauge.plans.seated import Seated
 from boardgauge.plans.wish import wish_for
-from plans.planned import heater
+from plans.planned import heater, library
 
 NOTHING: Sight = ("line", 0, 0, 0)
 """What no sitting shows, so that nothing is cut out of one that is to show it."""
@@ -98,3 +100,12 @@ def test_boards_stand_side_by_side_with_times_of_one_length() -> None:
         faulty = together.sides["alarm.stuck-off"]
         assert together.good.stepper.next_end(joint.good) == rests
         assert faulty.stepper.next_end(joint.faulty["alarm.stuck-off"].standing) == rests
+
+
+@pytest.mark.parametrize("id_", ["defrost.drip.long", "main.no-filter"])
+def test_what_shows_for_too_short_is_looked_for_again_otherwise(id_: str) -> None:
+    """Too long by a part of its time a drip tells itself only where nothing speeds it up; and a flicker that an output
+    may be too slow to show is told by what it does for longer."""
+    board = library("cold-room-timed")
+    made = make_plan(evolve(wish_for(board), faults=(fault_of(board, id_),)))
+    assert made.found == 1

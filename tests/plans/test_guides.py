@@ -19,6 +19,7 @@ from boardgauge.plans.growing import Grower
 from boardgauge.plans.guiding import Guide
 from boardgauge.plans.hand import Deed, Hand
 from boardgauge.plans.joint import Joint
+from boardgauge.plans.making import make_plan
 from boardgauge.plans.planning import Planner
 from boardgauge.plans.sides import Sides
 from boardgauge.plans.wish import wish_for
@@ -201,3 +202,37 @@ def test_where_a_fault_acts_nothing_goes_on_as_if_it_had_not() -> None:
     planner.grow()
     planner.finish()
     assert planner.found() == {"overrun.begins.by-begins"}
+
+
+LATCHED = """
+language = 1
+[board]
+id = "latched"
+title = "A lockout that a switch has to cause for two seconds on end (invented)"
+tolerance = "± 4 %"
+responds_within = "0.3 s"
+filter = "40 ms to 150 ms"
+[inputs.limit]
+kind = "switch"
+contact = "normally closed"
+[rules.tripped]
+kind = "lockout"
+trips = "limit open for 2 s"
+clears = "only by power loss"
+[outputs.alarm]
+on = "tripped"
+lag = "0.1 s"
+"""
+
+
+def test_a_flicker_after_which_a_time_begins_anew_is_pointed_to() -> None:
+    """Both stand alike after it, and yet one trips later than the other; a plan finds it whatever the lengths."""
+    board = read_board_text(LATCHED, "latched.toml")
+    fault = fault_of(board, "limit.no-filter")
+    sides = Sides(evolve(wish_for(board), faults=(fault,)), Hand(compile_board(board)))
+    guide = sides.guide(fault.id)
+    assert guide.tells
+    assert guide.look().complete
+    assert max(guide.look().acted) >= 0
+    made = make_plan(evolve(wish_for(board), faults=(fault,)))
+    assert made.found == 1

@@ -64,6 +64,10 @@ class Beginnings:
                     yield {name: True}
         yield {}
 
+    def unhurried(self) -> dict[str, Value]:
+        """Give the links that speed something up, as they stand where they do not."""
+        return {name: False for links in self.links() for name in links}
+
     def _speeds_up(self, speed_up: int, start: dict[str, Value], link: str) -> bool:
         standing = self.good.off()
         for fitted in (True, False):

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from attrs import define, field
 
 from boardgauge.language.expressions import Expression
-from boardgauge.machine.config import Config
+from boardgauge.machine.config import Config, Outcome
 from boardgauge.machine.table import Machine, Timing
 from boardgauge.plans.terrain import least_of
 from boardgauge.proving.slicing import names_in
@@ -88,3 +88,10 @@ def _over(machine: Machine, config: Config, timing: int | None) -> Over | None:
         region = next(row.index for row in machine.regions if row.kind == "count" and timing in row.timings)
         return ((), (region,)) if config.places[region] else None
     return ((timing,), ()) if config.running >> timing & 1 else None
+
+
+def begun_anew(machine: Machine, *outcomes: Outcome) -> set[int]:
+    """Give the timings that outcomes began from their beginning; a sum that only paused did not."""
+    sums = {region.timings[0] for region in machine.regions if region.kind == "accumulator"}
+    begun = {timing for row in outcomes for timing, _ in row.begun} - sums
+    return begun | {machine.regions[index].timings[0] for row in outcomes for index in row.emptied}

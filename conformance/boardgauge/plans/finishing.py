@@ -5,6 +5,7 @@ Law of this module: what a sitting finds is what the judge said of all of it, an
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from boardgauge.machine.terminals import TooShort
@@ -16,7 +17,9 @@ from boardgauge.plans.seated import Seated
 if TYPE_CHECKING:
     from boardgauge.plans.planning import Planner
 
-_REPAIRS = 3
+_LONGER = (4, 2, Fraction(5, 4))
+"""So many times as long as it seemed enough has a fault to show where it is looked for again, the last time first."""
+_REPAIRS = len(_LONGER)
 _DEEPER = 8
 """So many times harder a way is looked for anew than at first."""
 _ASKED = 20
@@ -39,9 +42,12 @@ def finish(planner: Planner) -> None:
         if not lost or not repairs_left or planner.over():
             break
         for id_ in lost:
-            planner.sides.patience[id_] = planner.sides.patience.get(id_, 1) * 2
+            if planner.sides.patience.get(id_, 1):
+                planner.sides.patience[id_] = _LONGER[repairs_left - 1]
         for (positions, length), ids in sorted(_repairs(planner, lost).items()):
-            planner.round(dict(positions), {}, ids, _DEEPER, length)
+            # What was not told with times sped up may be told at their own rate: tolerances are less of them then.
+            links = {} if repairs_left == _REPAIRS else planner.beginnings.unhurried()
+            planner.round(dict(positions), links, ids, _DEEPER, length)
     found = planner.found()
     planner.partly = {id_ for id_ in planner.faults if planner.found_at(id_)} - found
     # What finds only faults that others find as well, or at some lengths alone, is not worth its time.

@@ -7,6 +7,7 @@ the tolerances could make it differ; that is a guess, and errs on either side.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from fractions import Fraction
 
 from attrs import define, evolve, field, frozen
 
@@ -58,7 +59,7 @@ class Together:
     good: Side
     sides: dict[str, Side]
     faults: Mapping[str, Fault]
-    patience: Mapping[str, int] = field(factory=dict)
+    patience: Mapping[str, Fraction | int] = field(factory=dict)
     acting: Mapping[str, Acting] = field(factory=dict)
     """Where faults act, of those of which that can be told."""
     steps: int = 0
@@ -163,22 +164,23 @@ class Together:
                     # It must be over before anything else is done, whatever comes late.
                     found = found or start + self._outright * patience <= time
                 else:
-                    found = found or outputs >= self._enough(start, deed) * patience
+                    found = found or outputs >= self._enough(start, deed, patience)
             if one[1] != two[1]:
                 lamps = (lamps if start == lamps_to else 0) + end - start
                 lamps_to = end
                 found = found or lamps >= self._read(one, two) * patience
         return Faulty(row.standing, outputs if outputs_to == time else 0, lamps if lamps_to == time else 0), found
 
-    def _enough(self, start: int, deed: Deed) -> int:
-        """Give how long outputs have to differ to be told apart."""
-        if deed.pulse:
+    def _enough(self, start: int, deed: Deed, patience: Fraction | int) -> Fraction | int:
+        """Give how long outputs have to differ to be told apart: a flicker may show as briefly as it likes, unless that
+        was found to be too little."""
+        if deed.pulse and patience <= 1:
             return 1
         tolerance = self.board.tolerance
         if not start or tolerance is None:
-            return self._outright
+            return self._outright * patience
         part = max(tolerance.percent_less, tolerance.percent_more)
-        return self._outright + max(tolerance.less, tolerance.more) + int(part * start)
+        return (self._outright + max(tolerance.less, tolerance.more) + int(part * start)) * patience
 
     def _read(self, one: Shown, two: Shown) -> int:
         return max(

@@ -21,7 +21,7 @@ from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.quick import QuickEngine
 from boardgauge.pairing.pair import Pair
 from boardgauge.plans.acting import Acting
-from boardgauge.plans.endings import NOTHING, Endings, Over
+from boardgauge.plans.endings import NOTHING, Endings, Over, begun_anew
 from boardgauge.plans.hand import OFF_FOR, Hand
 from boardgauge.plans.seen import NOWHERE, Both, Onto, Parted, Plain, Seen, seen_of
 from boardgauge.plans.terrain import Alike, Terrain, stepped
@@ -74,6 +74,8 @@ class Looking:
     _own: list[int] = field(factory=list)
     _otherwise: list[int] = field(factory=list)
     """Timings that may be over on one board alone: at all, and where no fault has acted yet."""
+    _anew: set[int] = field(factory=set)
+    """Timings that begin anew on the faulty board alone as an input goes there and back again."""
 
     def __attrs_post_init__(self) -> None:
         two = self.two
@@ -139,8 +141,11 @@ class Looking:
             if acts and two.acting is not None and after == self._alike_at(target):
                 self._unseen.setdefault(target, []).append((number, cost))
         if two.pulse is not None and both[0].powered:
-            for cost, after_both in self._flickers(both):
+            for cost, after_both, anew in self._flickers(both):
                 self._reach(after_both, ~number, cost)
+                if anew and after_both[1] == both[1]:
+                    self._unseen.setdefault(number, []).append((number, cost))
+                    self._anew |= anew
 
     def _go_on_unseen(self, terrain: Terrain) -> None:
         """Go on from where a fault acted and yet both stand alike: more or less may be left of what hangs on it on one
@@ -150,7 +155,7 @@ class Looking:
             if faulty is None:
                 continue
             for step, end, time, _ in terrain.steps(place):
-                if any(step.expired == (timing,) or self._drops(step, timing) for timing in self._own):
+                if any(step.expired == (timing,) or self._drops(step, timing) for timing in (*self._own, *self._anew)):
                     try:
                         after = self.two.plain[1].of(stepped(self.two.faulty, faulty, step))
                     except CannotSettle:
@@ -240,7 +245,7 @@ class Looking:
                         changed[index] = value
                     yield from self._after(both, tuple(changed), NOTHING, NOTHING, cost)
         if self.two.pulse is not None:
-            yield from self._flickers(both)
+            yield from ((cost, after) for cost, after, _ in self._flickers(both))
         for one, other, cost in self._endings.of(*both):
             yield from self._after(both, levels, one, other, cost)
         plain = self.two.plain
@@ -281,8 +286,9 @@ class Looking:
             return
         yield cost, (self.two.plain[0].of(first), self.two.plain[1].of(second))
 
-    def _flickers(self, both: Both) -> Iterator[tuple[int, Both]]:
-        """Give the pairs after an input went there and back again, and only the faulty board took it in."""
+    def _flickers(self, both: Both) -> Iterator[tuple[int, Both, set[int]]]:
+        """Give the pairs after an input went there and back again, and only the faulty board took it in, and what then
+        begins anew on it."""
         faulty, parts = self.two.faulty, self.two.pair.parts
         levels = self._levels(both)
         for (indices, all_values), cost in zip(self.two.ways, self._settling, strict=True):
@@ -293,8 +299,8 @@ class Looking:
                 for index, value in zip(indices, values, strict=True):
                     there[index] = value
                 try:
-                    after = faulty.work_out(both[1], parts(tuple(there))[1], 0, ()).config
-                    after = faulty.work_out(after, parts(levels)[1], 0, ()).config
+                    gone = faulty.work_out(both[1], parts(tuple(there))[1], 0, ())
+                    back = faulty.work_out(gone.config, parts(levels)[1], 0, ())
                 except CannotSettle:
                     continue
-                yield cost, (both[0], self.two.plain[1].of(after))
+                yield cost, (both[0], self.two.plain[1].of(back.config)), begun_anew(faulty.machine, gone, back)

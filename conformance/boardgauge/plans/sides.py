@@ -6,6 +6,7 @@ Law of this module: a board is compiled once, when it is first asked for.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from fractions import Fraction
 
 from attrs import define, evolve, field
 
@@ -33,7 +34,7 @@ class Sides:
     hand: Hand
     faults: Mapping[str, Fault] = field(init=False)
     good: Side = field(init=False)
-    patience: dict[str, int] = field(factory=dict)
+    patience: dict[str, Fraction | int] = field(factory=dict)
     _faulty: dict[str, Side] = field(factory=dict)
     _guides: dict[str, Guide] = field(factory=dict)
     _acting: dict[str, Acting | None] = field(factory=dict)
