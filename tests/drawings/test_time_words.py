@@ -10,7 +10,7 @@ from boardgauge.drawings import words
 from boardgauge.drawings.time_words import at_least, least, most, rough_time, time_range
 from boardgauge.language.quantities import MIN, MS, H, S
 from boardgauge.machine.compile import compile_board
-from boardgauge.sheets.figures import with_limits
+from boardgauge.sheets.figures import stopwatch, with_limits
 from sheets.sheet_helpers import BOARDS, microseconds, study_of
 
 TIMES = st.one_of(st.integers(0, 200 * H), st.integers(0, 3 * 3600 * 1000).map(lambda ms: ms * MS))
@@ -46,6 +46,12 @@ def _ends(said: str) -> tuple[int, int]:
 def test_a_range_is_said_in_the_units_of_a_stopwatch(shortest: int, longest: int, said: str) -> None:
     """A unit that both share is said once; minutes and seconds stand side by side, as a stopwatch has them."""
     assert time_range(shortest, longest) == said
+
+
+@pytest.mark.parametrize("time", [119 * S, 120 * S, 171 * S, 172_500 * MS, 189 * S])
+def test_a_time_by_itself_is_said_one_way(time: int) -> None:
+    """A limit, a wait and a nominal time are in minutes from two minutes on, so that a sheet says each alike."""
+    assert least(time) == most(time) == at_least(time) == stopwatch(time)
 
 
 @given(TIMES, TIMES)

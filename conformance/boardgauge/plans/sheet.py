@@ -210,7 +210,8 @@ def covering(plan: Plan) -> Iterator[Block]:
     columns = (Column("Goals", 2), Column("shown", 1, "right"), Column("left out", 1, "right"))
     yield Table("goals", columns, rows, "Goals")
     for row in plan.leaves_out:
-        yield Points(row.goals, f"Left out, {PLURALS[row.kind]}: {row.reason}")
+        # Hundreds of short names: one below the other they would fill pages with nothing beside them.
+        yield Points((", ".join(row.goals),), f"Left out, {PLURALS[row.kind]}: {row.reason}")
 
 
 def _counted(rows: Iterator[tuple[str, int]]) -> dict[str, int]:

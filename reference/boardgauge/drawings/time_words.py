@@ -25,7 +25,7 @@ def rough_time(microseconds: int) -> str:
 
 def at_least(microseconds: int) -> str:
     """Give how long to wait, ``3 min 52.3 s``; never less, if it has to be rounded."""
-    return _parts(_outwards(microseconds, True), unit_of(microseconds))
+    return _parts(_outwards(microseconds, True), _on_a_stopwatch(microseconds))
 
 
 def time_range(shortest: int, longest: int) -> str:
@@ -66,7 +66,12 @@ def most(microseconds: int) -> str:
 def _limit(microseconds: int, up: bool) -> str:
     told = _outwards(microseconds, up)
     unit = S if told >= 100 * MS else MS
-    return f"{_ABOUT if told != microseconds else ''}{_parts(told, max(unit, unit_of(told)))}"
+    return f"{_ABOUT if told != microseconds else ''}{_parts(told, max(unit, _on_a_stopwatch(told)))}"
+
+
+def _on_a_stopwatch(microseconds: int) -> int:
+    """Give the unit of a time by itself: minutes from two on, as in ``figures.stopwatch``."""
+    return MIN if 2 * MIN <= microseconds < 3 * H else unit_of(microseconds)
 
 
 def _outwards(microseconds: int, up: bool) -> int:
