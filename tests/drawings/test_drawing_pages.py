@@ -11,9 +11,10 @@ import pytest
 
 from boardgauge.boards import board_path
 from boardgauge.command.drawing import draw_board
+from boardgauge.drawings.edge_words import is_rest, told_ways, way_words
 from boardgauge.drawings.gallery import NothingToDraw, pages
 from boardgauge.drawings.group import group_of, group_pages
-from boardgauge.drawings.overview import is_rest, overview_caption, state_names, way_words
+from boardgauge.drawings.overview import overview_caption, state_names
 from boardgauge.drawings.overview_pages import overview_pages
 from boardgauge.drawings.picture import Picture
 from boardgauge.drawings.print_pages import LEAST_PRINT, print_pages, printed_size
@@ -143,7 +144,7 @@ def test_a_zoomed_state_has_every_way_in_and_out(name: str) -> None:
         said = " ".join(words_of(picture) for picture in zoomed(seen, state.number, None))
         for edge in seen.edges:
             if state.number in {edge.source, edge.target}:
-                for way in edge.ways:
+                for way in told_ways(edge):
                     words = " ".join(way_words(seen.machine, way, is_rest(seen, edge, way)).split())
                     assert words.replace("\u00a0", " ").replace('"', '\\"') in said
 

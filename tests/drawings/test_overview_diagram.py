@@ -10,16 +10,17 @@ import pytest
 from attrs import evolve
 
 from boardgauge.drawings import draw, render
+from boardgauge.drawings.edge_words import edge_lines, told_ways
 from boardgauge.drawings.frame import widen
 from boardgauge.drawings.frame_label import free_names
-from boardgauge.drawings.overview import edge_lines, from_anywhere, overview_diagram, state_lines, state_names
+from boardgauge.drawings.overview import from_anywhere, overview_diagram, state_lines, state_names
 from boardgauge.drawings.page import PAPERS, Graph, Words, print_scale
 from boardgauge.drawings.rendering import to_svg
 from boardgauge.language import Board, read_board
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.operating import OperatingState, Overview, overview
 from boardgauge.machine.table import Machine
-from sheets.sheet_helpers import BOARDS, study_of
+from sheets.sheet_helpers import BOARDS, board_of, study_of
 
 
 def _backwards(board: Board) -> Board:
@@ -209,3 +210,24 @@ def test_every_state_of_the_library_tells_of_its_outputs_what_is_so(name: str) -
         assert ("all outputs off" in said) == (set(values) == {False})
         assert ("all others off" not in said) or (None not in values and True not in values)
         assert any("told apart" in line for line in said) <= (False in values and None in values)
+
+
+def test_a_way_that_another_covers_is_not_told() -> None:
+    """A coil that passes both limits at once ends the defrost as one that passes the upper: the one is enough."""
+    seen = overview(compile_board(board_of("heat-pump-defrost")))
+    (edge,) = (edge for edge in seen.edges if len(edge.ways) == 4)
+    lines = [line.replace("\n", " ") for line in edge_lines(seen.machine, seen, edge)]
+    assert [line for line in lines if "14" in line] == ["• outdoor coil > 14 °C (until < 12 °C) § 2.1"]
+
+
+@pytest.mark.parametrize("name", ["cold-room", "tarnbeck", "hearthgate"])
+def test_what_is_not_told_has_the_causes_of_what_is(name: str) -> None:
+    """Every way is told, or holds all that another way of the same arrow takes, and needs no less."""
+    seen = overview(compile_board(board_of(name)))
+    for edge in seen.edges:
+        told = told_ways(edge)
+        for way in set(edge.ways) - set(told):
+            assert any(
+                set(one.step.levels) < set(way.step.levels) and set(one.guard) <= set(way.guard) and one.sure
+                for one in told
+            )

@@ -7,14 +7,8 @@ from __future__ import annotations
 
 from attrs import frozen
 
-from boardgauge.drawings.overview import (
-    from_anywhere,
-    is_rest,
-    overview_caption,
-    overview_graph,
-    state_names,
-    way_words,
-)
+from boardgauge.drawings.edge_words import is_rest, told_ways, way_words
+from boardgauge.drawings.overview import from_anywhere, overview_caption, overview_graph, state_names
 from boardgauge.drawings.picture import Picture
 from boardgauge.machine.operating import Overview
 
@@ -37,7 +31,7 @@ def numbered_overview(seen: Overview) -> tuple[Picture, tuple[NumberedWay, ...]]
     ways: list[NumberedWay] = []
     numbers = {}
     for edge in seen.edges:
-        own = [way for way in edge.ways if (edge.source, way.step, edge.target) not in bundled]
+        own = [way for way in told_ways(edge) if (edge.source, way.step, edge.target) not in bundled]
         first = len(ways) + 1
         for way in own if edge.target not in unpowered else ():
             said = way_words(machine, way, is_rest(seen, edge, way))

@@ -11,19 +11,17 @@ from collections.abc import Iterator, Mapping
 from attrs import evolve, frozen
 
 from boardgauge.drawings import dot, words
+from boardgauge.drawings.edge_words import edge_lines, is_rest
 from boardgauge.drawings.picture import Picture
 from boardgauge.language import model
 from boardgauge.machine.explore import Step
-from boardgauge.machine.operating import Fact, OperatingEdge, OperatingState, Overview, Way
+from boardgauge.machine.operating import OperatingState, Overview, Way
 from boardgauge.machine.table import Machine
 
-_MOST_WAYS = 4
 _MANY_SOURCES = 4
 _FEW_LEFT = 2
 _WIDTHS = (26, 20, 23, 30, 36)
 THICK = {"penwidth": "2.6"}
-_KIND_ORDER = ("lockout", "mode", "sequence", "toggle", "count", "accumulator", "output")
-_ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
 
 
 def overview_diagram(seen: Overview) -> Picture:
@@ -223,77 +221,6 @@ def state_lines(machine: Machine, state: OperatingState) -> Iterator[str]:
         yield f"of the {named} told apart, none on" if None in values else f"all {named} off"
     for lamp, line in state.lamps:
         yield f"{words.thing(board, lamp)}: {words.pattern(board.lamps[lamp].lines[line].shows)}"
-
-
-# -- edges -----------------------------------------------------------------------------------------------------------
-
-
-def edge_lines(machine: Machine, seen: Overview, edge: OperatingEdge) -> Iterator[str]:
-    """Say each way from one state to another: its cause, its guard, the clause it comes from."""
-    ways = edge.ways if len(edge.ways) <= _MOST_WAYS else edge.ways[: _MOST_WAYS - 1]
-    mark = "• " if len(edge.ways) > 1 else ""
-    for way in ways:
-        yield mark + way_words(machine, way, is_rest(seen, edge, way), "\n")
-    if len(ways) < len(edge.ways):
-        yield f"{mark}{len(edge.ways) - len(ways)} other ways"
-
-
-def way_words(machine: Machine, way: Way, rest: bool = False, between: str = " ") -> str:
-    """Say one way: ``high-pressure switch opens [not the 3rd of hp trips] § 4.2``.
-
-    ``rest``: its guard is all else; ``between`` stands between cause and guard.
-    """
-    said = words.step(machine, way.step)
-    guard = [_fact_words(machine, way, fact) for fact in way.guard]
-    if rest:
-        guard = ["otherwise"]
-    elif not way.sure:
-        guard.append("…")
-    if guard:
-        said += f"{between}[{', '.join(guard)}]"
-    cited = words.clause(_clause(machine, way))
-    return f"{said} {cited}" if cited else said
-
-
-def _fact_words(machine: Machine, way: Way, fact: Fact) -> str:
-    board = machine.board
-    match fact.kind:
-        case "input":
-            return words.level(board, machine.levels[int(fact.what)], fact.holds)
-        case "for":
-            condition = machine.timings[int(fact.what)].condition
-            assert condition is not None
-            return words.holds(board, condition, fact.holds)
-        case "count":
-            label = words.thing(board, fact.what)
-            if fact.what in way.moved:
-                number = fact.place + 1
-                return f"{'' if fact.holds else 'not '}the {_ORDINALS.get(number, f'{number}th')} of {label}"
-            return f"{label} {'at' if fact.holds else 'not at'} {fact.place}"
-    return words.name_holds(board, fact.what, fact.holds)
-
-
-def is_rest(seen: Overview, edge: OperatingEdge, way: Way) -> bool:
-    """Tell whether a way that no guard tells whole is what is left when the guards of the same cause do not hold."""
-    if way.sure or way.may_stay:
-        return False
-    same = [
-        w
-        for e in seen.edges
-        if e.source == edge.source and e.target != edge.target
-        for w in e.ways
-        if w.step == way.step
-    ]
-    return bool(same) and all(w.sure for w in same)
-
-
-def _clause(machine: Machine, way: Way) -> str | None:
-    for timing in way.step.expired:
-        if machine.timings[timing].clause:
-            return machine.timings[timing].clause
-    regions = [region for region in machine.regions if region.rule in way.moved and region.clause]
-    regions.sort(key=lambda region: (_KIND_ORDER.index(region.kind), region.rule))
-    return regions[0].clause if regions else None
 
 
 def overview_caption(seen: Overview) -> Iterator[str]:

@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from attrs import evolve
 
 from boardgauge.drawings import dot
+from boardgauge.drawings.edge_words import edge_lines
 from boardgauge.drawings.overview import (
     THICK,
     Passages,
-    edge_lines,
     overview_caption,
     overview_graph,
     state_lines,

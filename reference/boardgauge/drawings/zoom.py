@@ -11,7 +11,8 @@ from collections.abc import Iterator, Sequence
 from rapidfuzz import process
 
 from boardgauge.drawings import dot, words
-from boardgauge.drawings.overview import is_rest, overview_caption, state_lines, state_names, way_words
+from boardgauge.drawings.edge_words import is_rest, told_ways, way_words
+from boardgauge.drawings.overview import overview_caption, state_lines, state_names
 from boardgauge.drawings.page import Paper
 from boardgauge.drawings.picture import Picture
 from boardgauge.drawings.print_pages import fits
@@ -96,8 +97,9 @@ def _graph(seen: Overview, number: int, into: Sequence[OperatingEdge], out: Sequ
 
 
 def _ways(seen: Overview, edge: OperatingEdge) -> Iterator[str]:
-    mark = "• " if len(edge.ways) > 1 else ""
-    for way in edge.ways:
+    ways = told_ways(edge)
+    mark = "• " if len(ways) > 1 else ""
+    for way in ways:
         yield mark + way_words(seen.machine, way, is_rest(seen, edge, way), "\n")
 
 
