@@ -219,6 +219,20 @@ def test_what_was_measured_stands_in_a_table() -> None:
     assert times[0] >= one.recipe.asked // 10**5 * 10**5
 
 
+def test_something_else_is_done_in_each_exercise() -> None:
+    """As long as a board has other inputs, none of them is changed the same way twice on a sheet."""
+    for level in (1, 2):
+        changed = [
+            (what.name, what.value if isinstance(what.value, bool) else None)
+            for one, recipe in _of_recipe(exercises(study_of("quillmere"), level, 6, 0))
+            if one.kind in ("one event", "sequence")
+            for what in recipe.changes
+            if what.time == recipe.asked
+        ]
+        assert len(changed) > 3
+        assert len(set(changed)) == len(changed)
+
+
 @pytest.mark.parametrize("name", ["tarnbeck", "hearthgate"])
 def test_where_the_table_of_a_fault_ends_tells_nothing_of_it(name: str) -> None:
     """It goes on to the end of the story, or as far as there is room, wherever the proof is."""

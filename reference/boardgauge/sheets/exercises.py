@@ -37,6 +37,8 @@ from boardgauge.sheets.telling import lamp_name
 
 _MOST_INSTANTS = 10
 _MOST_TRIES = 400
+_MOST_PASSED_OVER = 40
+"""So many exercises are passed over for one in which something else is done than in those before."""
 _NOTHING = 0.06
 _EXTREMES: tuple[Timings, ...] = ("earliest", "latest")
 _BY_LEVEL: dict[Level, tuple[Kind, ...]] = {
@@ -58,6 +60,8 @@ class _Maker:
     chance: Random
     told: list[Story] = field(factory=list)
     asked: set[object] = field(factory=set)
+    done: set[object] = field(factory=set)
+    passed_over: int = 0
     nothings: int = 0
 
     def all(self) -> Iterator[Exercise]:
@@ -77,10 +81,14 @@ class _Maker:
         while tries < _MOST_TRIES:
             kind = kinds[made % len(kinds)]
             tries += 1
+            passed_over = self.passed_over
             try:
                 found = makers[kind]()
             except (CannotSettle, TooShort):
                 found = None
+            if self.passed_over > passed_over:
+                tries -= 1
+                continue
             if found is None:
                 # A kind that a board has none of (left) gives its place to the next.
                 if tries % 12 == 0:
@@ -179,7 +187,7 @@ class _Maker:
         if any(e.causes.expired and e.causes.changes and e.time == recipe.asked for e, _ in answer(run, recipe)):
             return None  # what is done as a time runs out by chance leaves open what came of which
         key = (kind, tuple((one.name, one.value) for one in changes), tuple(self._plain(run, recipe)))
-        if key in self.asked:
+        if key in self.asked or (kind != "power loss" and self._is_done_again(changes)):
             return None
         if not self._plain_for_all(run, recipe):
             return None
@@ -189,6 +197,8 @@ class _Maker:
         if nothing and (self.nothings or self.chance.random() > _NOTHING):
             return None
         self.asked.add(key)
+        self.done.add(_deeds(changes))
+        self.passed_over = 0
         self.nothings += nothing
         told = list(recipe.told(self.study))
         before = [one for one in told if one.time < recipe.asked]
@@ -219,6 +229,12 @@ class _Maker:
             recipe,
             nothing,
         )
+
+    def _is_done_again(self, changes: tuple[Change, ...]) -> bool:
+        """Tell whether just this was done in an exercise before, and there may well be something else to do."""
+        again = _deeds(changes) in self.done and self.passed_over < _MOST_PASSED_OVER
+        self.passed_over += again
+        return again
 
     # -- what may be asked -----------------------------------------------------------------------------------------
 
@@ -366,3 +382,8 @@ class _Maker:
             (full, Steps(facts), *((table,) if table else ())),
             recipe,
         )
+
+
+def _deeds(changes: tuple[Change, ...]) -> tuple[object, ...]:
+    """Give what is done, whatever the time and, of a sensor, the reading."""
+    return tuple((one.name, one.value if isinstance(one.value, bool) else None) for one in changes)
