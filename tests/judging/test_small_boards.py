@@ -74,3 +74,46 @@ def test_what_is_left_of_a_sum_may_be_shorter_than_the_response() -> None:
     found = Life(SUM, Judge.of(read_board_text(SUM, "small.toml")), recording)
     judgement = judged(found, recording)
     assert judgement.verdict == "conforms", judgement.deviations
+
+
+PAIR = """
+language = 1
+[board]
+id = "small"
+title = "A small board (invented)"
+tolerance = "exactly"
+responds_within = "0.5 s"
+[inputs.c]
+kind = "call"
+[rules.r]
+kind = "delay"
+begins = "c changes"
+lasts = "{lasts}"
+if_begun_again = "runs on"
+[outputs.one]
+on = "r"
+[outputs.other]
+on = "not r"
+"""
+
+
+@pytest.mark.parametrize(("lasts", "verdict"), [("2 s to 3 s", "conforms"), ("3 s", "undecided"), ("5 s", "deviates")])
+def test_an_output_that_was_off_by_a_sample_with_supply_says_nothing_of_when_it_went(lasts: str, verdict: str) -> None:
+    """One went off by 10 s, where the supply was seen on: it went after that, and the other stayed on until then. (That
+    of 3 s went off in samples 2 s apart: as it should, or up to a second too early.)"""
+    rows = {
+        "power": [(0, 1), (12, 0)],
+        "c": [(0, 1), (8, 0)],
+        "one": [(0, 0), (8, 1), (10, 0)],
+        "other": [(0, 1), (8, 0), (10, 1), (12, 0)],
+    }
+    channels = {
+        name: Channel(name, np.array([t for t, _ in row]) * 1_000_000, np.array([v for _, v in row], dtype=float))
+        for name, row in rows.items()
+    }
+    samples = np.arange(7, dtype=np.int64) * 2_000_000
+    recording = Recording("small.csv", "0" * 64, 0, 12_000_000, channels, samples=samples)
+    text = PAIR.format(lasts=lasts)
+    found = Life(text, Judge.of(read_board_text(text, "small.toml")), recording)
+    judgement = judged(found, recording)
+    assert judgement.verdict == verdict, judgement.deviations

@@ -197,7 +197,8 @@ def _no_later_than_shown(power: Wave, outputs: list[Wave]) -> Wave:
     for place in np.flatnonzero((power.earliest != power.latest) & (power.values >= 0)).tolist():
         early, until, value = power.earliest[place], power.latest[place], power.values[place]
         for wave in outputs:
-            first = int(np.searchsorted(wave.latest, early))
+            # What was off by the last sample that still shows the supply went before it.
+            first = int(np.searchsorted(wave.latest, early, side="left" if value else "right"))
             last = int(np.searchsorted(wave.earliest, until, side="right"))
             for index in np.flatnonzero(wave.values[first:last] == value) + first:
                 late[place] = min(late[place], wave.latest[index])
