@@ -111,7 +111,7 @@ def _each(does: Table, every: Every) -> list[int]:
 def _come_to(every: Every, does: int, then: Every) -> list[Table]:
     """Give tables that tell of each number of what is done after one thing which number of what is done together comes
     to the same, or one that there is not. There are as many as one may come to: mostly there is one."""
-    after, both = np.nonzero(_come_to_the_same(every, does, then).reshape(len(then.to), len(every.to)))
+    after, both = _come_to_the_same(every, does, then)
     place = np.arange(len(after)) - np.searchsorted(after, after)
     tables: list[Table] = []
     for layer in range(place.max(initial=-1) + 1):
@@ -122,13 +122,12 @@ def _come_to(every: Every, does: int, then: Every) -> list[Table]:
     return tables
 
 
-def _come_to_the_same(every: Every, does: int, then: Every) -> Truths:
-    """Tell of the numbers of what is done after one thing, and of what is done together, where they come to the same: a
-    truth for each pair, row by row."""
-    after, both = (row.reshape(-1) for row in np.mgrid[: len(then.to), : len(every.to)])
-    same = (then.to[after] == every.to[both]) & (every.to[both] >= 0)
-    same &= ((every.once[does] | then.once[after]) == every.once[both]).all(axis=1)
+def _come_to_the_same(every: Every, does: int, then: Every) -> tuple[Numbers, Numbers]:
+    """Give the numbers of what is done after one thing, in order, and of what is done together, that come to the
+    same."""
+    after, both = np.nonzero((then.to[:, None] == every.to) & (every.to >= 0))
+    same = ((every.once[does] | then.once[after]) == every.once[both]).all(axis=1)
     same &= ~(every.once[does] & then.once[after]).any(axis=1)
     same &= ((every.joined[does] | then.joined[after]) & every.kept[both] == every.joined[both]).all(axis=1)
     same &= ((every.seen[does] | then.seen[after]) == every.seen[both]).all(axis=1)
-    return np.asarray(same)
+    return after[same], both[same]
