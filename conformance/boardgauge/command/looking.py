@@ -22,6 +22,7 @@ from boardgauge.traces.pace import Pace, pace_of
 from boardgauge.traces.reduction import Reduction
 from boardgauge.traces.shelf import Shelf
 from boardgauge.traces.suspicions import Suspicion, suspicions_of
+from boardgauge.traces.trace import Trace
 
 
 @frozen(eq=False)
@@ -87,19 +88,22 @@ def look_at(
     wires: dict[str, Wire] = {}
     misfits: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+    suspected: tuple[Suspicion, ...] = ()
     if board is not None and wiring is not None:
         for wire in wiring.wires:
             channel = recording.find(wire.channel)
             if channel is not None:
                 wires[channel.name] = wire
         try:
+            trace = condition(reduced or recording, wiring, board)
             remarks = tuple(
                 f"{remark.channel}, {_seconds(remark.start - recording.start)} to "
                 f"{_seconds(remark.end - recording.start)}: {remark.kind}: {remark.text}"
                 if remark.channel
                 else remark.text
-                for remark in condition(reduced or recording, wiring, board).remarks
+                for remark in trace.remarks
             )
+            suspected = _crossed(trace, wiring, board)
         except BadWiring as error:
             misfits = tuple(str(problem) for problem in error.problems)
     elif board is not None:
@@ -109,12 +113,29 @@ def look_at(
         recording,
         pace,
         appearances,
-        tuple(suspicions_of(recording, pace, appearances, board, wires)),
+        (*suspected, *suspicions_of(recording, pace, appearances, board, wires)),
         {channel: wire.signal for channel, wire in wires.items()},
         matches,
         misfits,
         remarks,
     )
+
+
+def _crossed(trace: Trace, wiring: Wiring, board: Board) -> tuple[Suspicion, ...]:
+    """Say which two channels look crossed."""
+    # Here, since nothing else of this command takes the machine.
+    from boardgauge.traces.crossed import crossed
+
+    found = crossed(trace, wiring, board)
+    if found is None:
+        return ()
+    one, other = found
+    what = (
+        f"{one.channel} ({one.signal}) and {other.channel} ({other.signal}) look crossed: as they are wired, the board "
+        "stands as in no state of its spec; changed over, it never does"
+    )
+    advice = "see which probe is where, and change the two over in the wiring; if they are right, the board is at fault"
+    return (Suspicion("crossed", None, what, advice),)
 
 
 def told(seen: Look, board: Board | None) -> list[str]:

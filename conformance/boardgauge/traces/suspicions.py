@@ -31,7 +31,7 @@ _ALIASED = 20
 
 About = Literal[
     "rounded", "gaps", "common step", "never known", "never changes", "not known", "line frequency", "levels", "bounce",
-    "too slow", "no levels", "unpowered", "inverted", "twins",
+    "too slow", "no levels", "unpowered", "inverted", "twins", "crossed",
 ]  # fmt: skip
 
 
