@@ -15,8 +15,8 @@ from click.testing import CliRunner
 from boardgauge.boards import board_path
 from boardgauge.command.finding import plan_beside
 from boardgauge.command.program import main
-from boardgauge.drawings.time_words import at_least
 from boardgauge.language import Board
+from boardgauge.language.quantities import S
 from boardgauge.machine.compile import compile_board
 from boardgauge.machine.settle import Engine
 from boardgauge.plans import Measure, Observe, Plan, Set, Wait, WaitFor, carry_out, read_plan
@@ -119,7 +119,7 @@ def test_what_was_begun_earlier_is_timed_from_where_it_began() -> None:
         assert ends is None or since is None or ends[1] == since[1]
 
 
-@pytest.mark.parametrize("name", ["heater", "tarnbeck", "sump-pumps", "quillmere"])
+@pytest.mark.parametrize("name", PLANS)
 def test_times_are_true_of_a_hand_that_is_as_slow_as_may_be(name: str) -> None:
     """A step done at the last moment that the sheet allows leaves what is timed over it inside its limits."""
     _, board = _plan(name)
@@ -151,49 +151,60 @@ def _measured(sitting: Sitting, engine: Engine, timings: str, places: tuple[int,
     return times[until + 1].ended - begun.ended
 
 
-def test_a_hand_that_is_too_slow_is_told_by_when() -> None:
-    """The safety loop holds the contactor off; closed only as the time to its coming on is to be over, that is too
-    long, so the sheet says by when to close it."""
-    plan, board = _plan("quillmere")
-    rows = next(table.rows for table in plan_sheets(plan, board, "")[1].tables() if table.id == "steps-1")
-    told = [re.fullmatch(r"safety: closed, within (.*) of step (\d+)", str(row[1])) for row in rows]
-    number = next(n for n, found in enumerate(told) if found)
-    sitting, engine = _by_hand("quillmere").sittings[0], Engine(compile_board(board))
-    timed = timed_by_hand(sitting, board, engine)
-    within = next(row for row in timed.deadlines if row.number == number)
-    found = told[number]
-    assert found is not None
-    assert int(found[2]) == within.since + 1
-    assert found[1] == at_least(within.within)
-    places = {step.id: n for n, step in enumerate(timed.sitting.steps) if step.id}
-    measure, until = next(
-        (step, places[step.until])
-        for step in timed.sitting.steps
-        if isinstance(step, Measure) and places[step.since] == within.since and places[step.until] > number
+def _slow() -> tuple[Plan, Sitting]:
+    """Give a plan in which the safety loop holds the contactor off until shortly before it may come on."""
+    plan, _ = _plan("quillmere")
+    steps = (
+        Set(power=True, id="s1"),
+        Set({"y": True}, id="s2"),
+        Set({"safety": False}, id="s3"),
+        Wait(236 * S),
+        Set({"safety": True}, id="s4"),
+        WaitFor("compressor", True, 0, 20 * S, 20 * S, id="s5"),
+        Measure("anti-short-cycle delay", "s1", "s5", 232_300_000, 247_900_000),
+        Wait(3 * S),
+        Set({"y": False}, id="s6"),
+        WaitFor("compressor", False, 0, 20 * S, 20 * S, id="s7"),
+        Measure("nothing that takes so long", "s1", "s7", 10 * S, 20 * S),
     )
-    assert str(rows[until + 1][1]).startswith(f"time from step {within.since + 1} to step {until + 1}: ")
-    late = _measured(timed.sitting, engine, "latest", (within.since, number, until), measure.longest)
-    assert late > measure.longest
+    sitting = Sitting("1", steps, {"frost_interval": "30"}, {"y": False, "safety": True, "lps": True, "coil": 5})
+    return evolve(plan, sittings=(sitting,)), sitting
+
+
+def test_a_hand_that_is_too_slow_is_told_by_when() -> None:
+    """The safety loop holds the contactor off; closed later than the sheet says, the time it is over is too long."""
+    (plan, sitting), board = _slow(), library("quillmere")
+    engine = Engine(compile_board(board))
+    (deadline,) = timed_by_hand(sitting, board, engine).deadlines
+    assert (deadline.number, deadline.since) == (4, 0)
+    assert 245 * S < deadline.within < 248 * S
+    assert _measured(sitting, engine, "latest", (0, 4, 5), deadline.within) <= 247_900_000
+    assert _measured(sitting, engine, "latest", (0, 4, 5), deadline.within + S) > 247_900_000
+    rows = next(
+        table.rows for sheet in plan_sheets(plan, board, "") for table in sheet.tables() if table.id == "steps-1"
+    )
+    assert re.fullmatch(r"safety: closed, within 4 min [\d.]+ s of step 1", str(rows[4][1]))
+    assert (rows[6][0], rows[6][2]) == ("7", "3 min 52.3 s to 4 min 7.9 s")
 
 
 def test_a_time_that_no_hand_can_take_is_left_to_a_rig() -> None:
     """At the pace of a hand what ends the time comes later than the limits; the step is marked, and has no box."""
-    plan, board = _plan("sump-pumps")
-    rows = next(table.rows for table in plan_sheets(plan, board, "")[1].tables() if table.id == "steps-1")
-    assert str(rows[45][1]).startswith("time from step 9 to step 45: ")
-    assert str(rows[45][1]).endswith("(rig only)")
-    assert "timed in step 46" not in [row[2] for row in rows]
+    (plan, sitting), board = _slow(), library("quillmere")
+    assert timed_by_hand(sitting, board, Engine(compile_board(board))).untimed == {10}
+    rows = next(
+        table.rows for sheet in plan_sheets(plan, board, "") for table in sheet.tables() if table.id == "steps-1"
+    )
+    assert [str(row[1]).endswith("(rig only)") for row in rows if str(row[1]).startswith("time ")] == [False, True]
+    assert "timed in step 11" not in [row[2] for row in rows]
 
 
 def test_cautions_are_for_steps_that_a_person_does() -> None:
-    """What only a rig does endangers nobody's hand: its caution stands at the first step that a person does."""
-    plan, _ = _plan("quillmere")
-    cautioned = 0
-    for sitting in for_hand(*_plan("quillmere")).sittings:
-        assert not [number for number, _ in first_cautions(sitting) if rig_only(sitting, number)]
-        cautioned += len(first_cautions(sitting))
-    assert cautioned > 2
-    assert any(step.caution for sitting in plan.sittings for step in sitting.steps if isinstance(step, Set))
+    """What only a rig does endangers nobody's hand: the caution stands at the first step that a person does."""
+    pin = "use an insulated jumper"
+    flicker = (Set({"sim": True}, caution=pin), Wait(42_000), Set({"sim": False}, caution=pin))
+    sitting = Sitting("1", (Set(power=True), Wait(3 * S), *flicker, Wait(3 * S), Set({"sim": True}, caution=pin)))
+    assert [number for number in range(7) if rig_only(sitting, number)] == [2, 3, 4]
+    assert [(number, step.caution) for number, step in first_cautions(sitting)] == [(6, pin)]
 
 
 def test_what_a_step_is_for_is_not_told_as_what_the_board_does() -> None:

@@ -68,10 +68,12 @@ def _seen_to(made: Timed, number: int, engine: Engine, at_pace: list[Carried], s
     since, until = places[step.since], places[step.until]
     between = range(until - 1, since, -1)
     last = next((n for n in between if isinstance(sitting.steps[n], Set) and not rig_only(sitting, n)), until)
-    trial = _Trial(sitting, engine, step.shortest - slack, step.longest + slack, since, last, until)
+    # Of a short time no more than half is taken for the board's answer: what shows at once is not that time.
+    low = max(step.shortest - slack, step.shortest // 2)
+    trial = _Trial(sitting, engine, low, step.longest + slack, since, last, until)
     shown = trial.times(at_pace, since)
     answers = [] if last == until else trial.times(trial.rows(2 * step.longest), last)
-    if answers and trial.inside(answers):
+    if answers and evolve(trial, shortest=step.shortest).inside(answers):
         since, shown = last, answers
     elif not trial.inside(shown):
         return evolve(made, untimed=made.untimed | {number})
