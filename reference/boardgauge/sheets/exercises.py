@@ -11,36 +11,32 @@ from collections.abc import Callable, Iterator
 from itertools import islice
 from random import Random
 
-from attrs import define, evolve, field
+from attrs import define, field
 
 from boardgauge.drawings import words
-from boardgauge.drawings.overview import state_names
 from boardgauge.language.model import InputKind
-from boardgauge.language.quantities import MIN, S
-from boardgauge.machine.chance import Timings
+from boardgauge.language.quantities import S
 from boardgauge.machine.input_ways import levels_read
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.run import POWER, Run
-from boardgauge.machine.simulate import Simulator
 from boardgauge.machine.terminals import TooShort
 from boardgauge.sheets import readings
-from boardgauge.sheets.blocks import Block, Figure, Points, Steps
+from boardgauge.sheets.answers import is_seen, plain, plain_for_all, takes_time, until_rest
+from boardgauge.sheets.blocks import Block, Points, Steps
 from boardgauge.sheets.chart_exercise import blank_chart, full_chart
 from boardgauge.sheets.exercise import Exercise, Kind, Level
 from boardgauge.sheets.exercise_words import beginning, done, facts_of, lamp_at_the_end, limits_table, what_is_done
 from boardgauge.sheets.figures import sentence
-from boardgauge.sheets.lamp_strip import scale, strip
+from boardgauge.sheets.lamp_exercise import lamp_exercise
 from boardgauge.sheets.recipes import Change, Recipe, answer, changes_of
 from boardgauge.sheets.stories import Story, stories
 from boardgauge.sheets.study import Study
 from boardgauge.sheets.telling import lamp_name
 
-_MOST_INSTANTS = 10
 _MOST_TRIES = 400
 _MOST_PASSED_OVER = 40
 """So many exercises are passed over for one in which something else is done than in those before."""
 _NOTHING = 0.06
-_EXTREMES: tuple[Timings, ...] = ("earliest", "latest")
 _BY_LEVEL: dict[Level, tuple[Kind, ...]] = {
     1: ("one event", "lamp", "one event"),
     2: ("sequence",),
@@ -109,7 +105,8 @@ class _Maker:
         change = self._change(run, time)
         if change is None:
             return None
-        recipe = self._until_rest(Recipe((*changes_of(run, time), change), story.start, time, time), time)
+        recipe = Recipe((*changes_of(run, time), change), story.start, time, time)
+        recipe = until_rest(self.study, self.level, recipe, time)
         return self._ask(story, recipe, (change,), "sequence" if self.level > 1 else "one event")
 
     def _power_loss(self) -> Exercise | None:
@@ -120,7 +117,8 @@ class _Maker:
         story, time, run = found
         away = self.chance.choice((5, 10, 20, 60)) * S
         changes = (Change(time, POWER, False), Change(time + away, POWER, True))
-        recipe = self._until_rest(Recipe((*changes_of(run, time), *changes), story.start, time, time), time + away)
+        recipe = Recipe((*changes_of(run, time), *changes), story.start, time, time)
+        recipe = until_rest(self.study, self.level, recipe, time + away)
         return self._ask(story, recipe, changes, "power loss")
 
     def _moment(self) -> tuple[Story, int, Run] | None:
@@ -160,39 +158,18 @@ class _Maker:
         entries = [entry for entry in run.story if entry.time <= time]
         return entries[-1].config.levels if entries else self.study.engine.off().levels
 
-    def _until_rest(self, recipe: Recipe, last: int) -> Recipe:
-        """Let the board go on after the last change until it rests, or has done enough to be asked about."""
-        board = Simulator(self.study.machine, engine=self.study.engine).board()
-        board.feed(recipe.timeline().inputs)
-        answers = max([0, *(row.responds_within for row in self.study.board.inputs.values())])
-        end = last + answers + (S // 2 if self.level == 1 else 2 * S)
-        board.advance(end)
-        if self.level > 1:
-            seen = {board.config}
-            for _ in range(_MOST_INSTANTS):
-                due = board.due()
-                if due is None or due > last + 90 * MIN:
-                    break
-                before = board.config
-                board.advance(due)
-                end = max(end, due + 2 * S)
-                if board.config != before and board.config in seen:
-                    break  # it only does the same again
-                seen.add(board.config)
-        return evolve(recipe, end=end)
-
     def _ask(self, story: Story, recipe: Recipe, changes: tuple[Change, ...], kind: Kind) -> Exercise | None:
         run = recipe.run(self.study)
         facts = facts_of(self.study, run, recipe)
         if any(e.causes.expired and e.causes.changes and e.time == recipe.asked for e, _ in answer(run, recipe)):
             return None  # what is done as a time runs out by chance leaves open what came of which
-        key = (kind, tuple((one.name, one.value) for one in changes), tuple(self._plain(run, recipe)))
+        key = (kind, tuple((one.name, one.value) for one in changes), tuple(plain(self.study, run, recipe)))
         if key in self.asked or (kind != "power loss" and self._is_done_again(changes)):
             return None
-        if not self._plain_for_all(run, recipe):
+        if not plain_for_all(self.study, run, recipe):
             return None
-        nothing = not self._seen(run, recipe)
-        if self.level > 1 and kind == "sequence" and not nothing and not self._takes_time(run, recipe):
+        nothing = not is_seen(self.study, run, recipe)
+        if self.level > 1 and kind == "sequence" and not nothing and not takes_time(self.study, run, recipe):
             return None
         if nothing and (self.nothings or self.chance.random() > _NOTHING):
             return None
@@ -236,80 +213,17 @@ class _Maker:
         self.passed_over += again
         return again
 
-    # -- what may be asked -----------------------------------------------------------------------------------------
-
-    def _plain(self, run: Run, recipe: Recipe) -> Iterator[object]:
-        """Give what happens without its times: what makes two exercises the same."""
-        for entry, _ in answer(run, recipe):
-            if entry.outcome is not None and (entry.outcome.commands or entry.outcome.moved):
-                yield entry.outcome.commands, entry.outcome.moved, self.study.engine.lamp_lines(entry.config)
-
-    def _plain_for_all(self, run: Run, recipe: Recipe) -> bool:
-        """Tell whether an early board and a late one do the same: an answer never hangs on a tolerance."""
-        plain = list(self._plain(run, recipe))
-        longer = evolve(recipe, end=recipe.end + (recipe.end - recipe.asked) // 2 + 30 * S)
-        others = [longer.run(self.study, timings) for timings in _EXTREMES]
-        return all(list(self._plain(other, recipe))[: len(plain)] == plain for other in others)
-
-    def _takes_time(self, run: Run, recipe: Recipe) -> bool:
-        """Tell whether something shows later than at once."""
-        engine = self.study.engine
-        return any(
-            entry.causes.expired
-            and (engine.outputs(entry.config), engine.lamp_lines(entry.config))
-            != (engine.outputs(before), engine.lamp_lines(before))
-            for entry, before in answer(run, recipe)
-        )
-
-    def _seen(self, run: Run, recipe: Recipe) -> bool:
-        """Tell whether anything shows at an output or a lamp."""
-        engine = self.study.engine
-        for entry, before in answer(run, recipe):
-            if engine.outputs(entry.config) != engine.outputs(before):
-                return True
-            if engine.lamp_lines(entry.config) != engine.lamp_lines(before):
-                return True
-        return False
-
     # -- the lamp ---------------------------------------------------------------------------------------------------
 
     def _lamp(self) -> Exercise | None:
         """Show a pattern; ask what it means and what is on."""
-        board, names = self.study.board, state_names(self.study.states)
         states = [one for one in self.study.states.states if one.powered and any(line >= 0 for _, line in one.lamps)]
         state = self.chance.choice(states)
         lamp, line = self.chance.choice(state.lamps)
         if ("lamp", lamp, line) in self.asked:
             return None
         self.asked.add(("lamp", lamp, line))
-        row = board.lamps[lamp].lines[line]
-        like = [one for one in self.study.states.states if dict(one.lamps)[lamp] == line]
-        facts = [f"It means: {words.lamp_line(board, lamp, line)}."]
-        for output in board.outputs:
-            values = {dict(one.outputs)[output] for one in like}
-            label = words.thing(board, output)
-            if values == {True}:
-                facts.append(f"{label} is on.")
-            elif values == {False}:
-                facts.append(f"{label} is off.")
-            else:
-                facts.append(f"{label} may be on or off.")
-        if row.do:
-            facts.append(f"What to do: {row.do}")
-        drawn = strip(board.lamps[lamp], row.shows, scale(board.lamps[lamp]))
-        return Exercise(
-            "lamp",
-            self.level,
-            f"The {lamp_name(board, lamp)} shows {words.pattern(row.shows)}.",
-            (Figure(drawn),),
-            (
-                f"The {lamp_name(board, lamp)} goes on like this. What does it tell? Which outputs are on, which are "
-                "off, and which may be either? What do you do?",
-            ),
-            4,
-            tuple(sentence(fact) for fact in facts),
-            (Points((f"State: {' or '.join(names[one.number] for one in like)}.", *(sentence(f) for f in facts))),),
-        )
+        return lamp_exercise(self.study, self.level, lamp, line)
 
     # -- whole stories ----------------------------------------------------------------------------------------------
 
