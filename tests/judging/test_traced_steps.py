@@ -195,6 +195,7 @@ def test_numbers_of_a_trace_are_plain() -> None:
     engine = engine_of("tarnbeck")
     board = engine.machine.board
     times, values = np.array([0, 10_000_000]), np.array([0.0, 1.0])
-    recording = Recording("x", "VCD", 0, 20_000_000, {"power": Channel("power", times, values)})
+    channels = {name: Channel(name, times, values) for name in ("power", "y")}
+    recording = Recording("x", "VCD", 0, 20_000_000, channels)
     evidence = lay_out(engine.machine, condition(recording, default_wiring(board), board), "recorded")
     assert {type(number) for event in evidence.happenings for number in (event.earliest, event.latest)} == {int}

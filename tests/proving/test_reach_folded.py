@@ -8,6 +8,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from boardgauge.boards import board_path
 from boardgauge.language import read_board
 from boardgauge.language.model import Board
+from boardgauge.proving import instants
 from boardgauge.proving.looking import Item
 from boardgauge.proving.reach import reachable_parts
 from proving.drawn import asked
@@ -58,3 +59,11 @@ def test_what_joining_hides_is_looked_for_with_less_of_it() -> None:
     """On this board one end shows only where zones of a place stay apart: joined, no way there has moments."""
     found = reachable_parts(read_board(board_path("compressor-guard")))
     assert {row.verdict for row in found.items} == {"can"}
+
+
+def test_what_was_forgotten_is_worked_out_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same is explored, and the same found, with nothing kept of what instants do."""
+    board = read_board(board_path("sump-pumps"))
+    kept = reachable_parts(board)
+    monkeypatch.setattr(instants, "MOST_KEPT", 0)
+    assert reachable_parts(board) == kept

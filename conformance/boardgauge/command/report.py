@@ -41,7 +41,9 @@ def _lines(judgement: Judgement, board: Board) -> Iterator[str]:
         yield from deviation_lines(judgement, deviation)
     for doubt in judgement.doubts:
         rule = f"{doubt.rule}: " if doubt.rule else ""
-        yield f"  in doubt at {(doubt.time - judgement.start) / 1_000_000:.3f} s: {rule}{doubt.reason}"
+        # Of a board that deviates nothing is in doubt: here stands from when on nothing is said.
+        when = "" if judgement.verdict == "deviates" else f"in doubt at {judgement.seconds(doubt.time):.3f} s: "
+        yield f"  {when}{rule}{doubt.reason}"
     yield from _coverage(judgement, board)
 
 

@@ -77,7 +77,7 @@ class Judge:
                     return self._judgement(trace, recorded, "undecided", (), (Doubt(time, None, reason),))
                 doubts = tuple(_doubt(d, reading) for d in recorded.deviations[:1])
                 return self._judgement(trace, recorded, "undecided", (), doubts)
-        return self._judgement(trace, last, "deviates", tuple(_as_told(last, plain)), ())
+        return self._judgement(trace, last, "deviates", tuple(_as_told(last, plain)), tuple(_not_followed(trace, last)))
 
     def _readings(self, trace: Trace) -> tuple[Reading, ...]:
         """Give the readings beside the recorded one, each allowing more than the one before."""
@@ -147,6 +147,13 @@ def _as_told(last: Run, plain: Run) -> Iterator[Deviation]:
                 break
         yield told
         since = found
+
+
+def _not_followed(trace: Trace, run: Run) -> Iterator[Doubt]:
+    """Give the stretches after a deviation of which nothing is said."""
+    for since, until, reason in run.not_followed:
+        to = "on" if until is None else f"to {(until - trace.start) / 1_000_000:.3f} s"
+        yield Doubt(since, None, f"not judged from {(since - trace.start) / 1_000_000:.3f} s {to}: {reason}")
 
 
 def _listed(names: list[str]) -> str:

@@ -98,7 +98,8 @@ class LampCoverage:
 
 @frozen
 class Doubt:
-    """Why a verdict is undecided: what allowed only thanks to the measuring uncertainty, or cannot be seen."""
+    """Why a verdict is undecided: what allowed only thanks to the measuring uncertainty, or cannot be seen; or, of a
+    board that deviates, from when on it is not judged, and why."""
 
     time: int
     rule: str | None

@@ -52,6 +52,8 @@ class Run:
     found_at: list[int] = field(factory=list)
     """Of each deviation: the end of the event at which no state of the board was left."""
     gave_up: tuple[int, str] | None = None
+    not_followed: list[tuple[int, int | None, str]] = field(factory=list)
+    """Stretches after a deviation in which the board was not followed: since when, until when (None: to the end), why."""
     known_start: bool = False
     _explainer: Explainer | None = None
     coverage: Coverage = field(init=False)
@@ -62,6 +64,8 @@ class Run:
     """Too much may have become of the board while nobody knew its supply."""
     _waits: bool = False
     """Begins anew as soon as nothing else changes before the board has acted on what came."""
+    _until_off: bool = False
+    """Begins anew as soon as the supply is off: what the board may be before that is too much to follow."""
     _excuse_lamps: frozenset[int] = frozenset()
 
     def __attrs_post_init__(self) -> None:
@@ -164,7 +168,7 @@ class Run:
         try:
             found = start(self.unknown, tracker.limits, evidence, levels, time, tracker.shown, settle_in)
         except TooManyStates as error:
-            self.gave_up = (time, str(error))
+            self._follow_no_more(time, str(error))
             return
         pool = Pool()
         for hypothesis in self._without_covered(found):
@@ -188,6 +192,9 @@ class Run:
     def _step(self, event: Happening) -> None:
         tracker = self.tracker
         tracker.firing.unsettled = None
+        if self._until_off:
+            self._step_until_off(event)
+            return
         if self._lost or self._waits:
             self._step_unfollowed(event)
             return
@@ -198,7 +205,7 @@ class Run:
             tries += 1
             if tries > MOST_TRIES and self.gave_up is None:
                 self.gave_up = (tracker.since, "no state of the board comes to agree with what is shown")
-            if self.gave_up is not None:
+            if self.gave_up is not None or self._until_off:
                 return
             if tracker.overflowed:
                 break
@@ -215,11 +222,33 @@ class Run:
         """Follow the board no further: to the end, or, if it is the supply that was not known, until it is."""
         tracker = self.tracker
         if not unknown or tracker.left < 0:
-            self.gave_up = (event.latest, "more possibilities than can be followed")
+            self._follow_no_more(event.latest, "more possibilities than can be followed")
             return
         tracker.overflowed, self._lost = False, True
         tracker.hypotheses, tracker.unjudged_until = [], -LONG
         self._step_unfollowed(event)
+
+    def _follow_no_more(self, time: int, reason: str) -> None:
+        """Give the board up; but one that deviated, and was told to, is followed again once it was without supply."""
+        tracker = self.tracker
+        if not self.deviations:
+            self.gave_up = (time, reason)
+            return
+        self.not_followed.append((time, None, reason))
+        if tracker.left < 0:
+            self.gave_up = (time, reason)
+            return
+        self._until_off, tracker.overflowed = True, False
+        tracker.hypotheses, tracker.unjudged_until = [], -LONG
+
+    def _step_until_off(self, event: Happening) -> None:
+        tracker = self.tracker
+        tracker.note(event)
+        if event.kind != Kind.END and self.under_way.powered_at(event.latest) is False:
+            since, _, reason = self.not_followed.pop()
+            self.not_followed.append((since, event.latest, reason))
+            self._until_off = False
+            self._restart(event.latest)
 
     def _step_unfollowed(self, event: Happening) -> None:
         """Take notice of an event where nothing is followed: until the supply is known, and nothing is under way."""

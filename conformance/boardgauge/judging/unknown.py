@@ -20,7 +20,7 @@ from boardgauge.machine.config import Config
 from boardgauge.machine.picture import CannotSettle
 from boardgauge.machine.settle import Engine
 
-MOST_STATES = 1 << 17
+MOST_STATES = 1 << 20
 """More combinations than these are not tried: the verdict is then undecided."""
 
 MOST_TRIED = 1 << 18
@@ -78,7 +78,10 @@ class Unknown:
         for region in machine.regions:
             size *= len(region.places)
         if size << len(self._free) > MOST_STATES:
-            raise TooManyStates(f"{size << len(self._free)} combinations of states, more than {MOST_STATES}")
+            raise TooManyStates(
+                f"its rules may be in {size << len(self._free):,} combinations of states, more than {MOST_STATES:,}, "
+                "and nothing is known of what came before"
+            )
         found: dict[Config, None] = {}
         off = self.engine.off()
         chosen = tuple(UNKNOWN_CHOICE for _ in off.chosen)

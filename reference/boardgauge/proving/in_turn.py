@@ -50,6 +50,7 @@ class InTurn(Instants):
     def first(self, kernel: Kernel, before: Numbers) -> Table:
         """Give for the instants of a kernel, with the inputs so before them, the bits of the things that may come
         first: by the place of the way before, the choice of ends, and the way after."""
+        self.forget()
         every = self.every(kernel, before)
         alone = list(self._alone(every, before))
         self._look_ahead(every, alone)

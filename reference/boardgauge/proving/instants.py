@@ -28,6 +28,9 @@ MOST_INSTANTS = 1 << 22
 _AT_ONCE = 1 << 16
 """A kernel with no more instants than these has all of them worked out when the first is asked for."""
 
+MOST_KEPT = 1 << 29
+"""With more bytes than these of what instants do it is forgotten, and worked out again where it is asked for."""
+
 Table = npt.NDArray[np.unsignedinteger[Any]]
 """A number for each instant: by the way of the inputs before it, its choice of ends, and the way after it."""
 Masks = npt.NDArray[np.uint64]
@@ -89,6 +92,14 @@ class Instants:
         self._thens: dict[tuple[Kernel, int], tuple[Every, Numbers]] = {}
         self._kernels: dict[bytes, Kernel] = {}
         self._begun: tuple[int, ...] = ()
+        self._kept = 0
+
+    def forget(self) -> None:
+        """Forget what instants do, if that is a lot; who still holds some of it may go on with that."""
+        if self._kept > MOST_KEPT:
+            self._every.clear()
+            self._thens.clear()
+            self._kept = 0
 
     def serves(self, kernel: Kernel) -> bool:
         """Tell whether every instant of a kernel can be looked at."""
@@ -158,6 +169,7 @@ class Instants:
             every.does = every.does.astype(np.uint16 if len(every.numbers) <= 1 << 16 else np.uint32)
         every.does[before] = np.array(numbers, dtype=every.does.dtype)[does].reshape(len(before), *every.does.shape[1:])
         every.known[before] = True
+        self._kept += len(before) * every.does[0].nbytes
         new = [place for place, number in enumerate(numbers) if number >= known]
         if new:
             self._number(every, _Told(*(rows[:, new] for rows in told)))
