@@ -53,7 +53,7 @@ class Run:
     """Of each deviation: the end of the event at which no state of the board was left."""
     gave_up: tuple[int, str] | None = None
     not_followed: list[tuple[int, int | None, str]] = field(factory=list)
-    """Stretches after a deviation in which the board was not followed: since when, until when (None: to the end), why."""
+    """Stretches after a deviation in which the board was not followed: since when, until when (None: the end), why."""
     known_start: bool = False
     _explainer: Explainer | None = None
     coverage: Coverage = field(init=False)
