@@ -79,10 +79,10 @@ def test_a_good_board_conforms(timings: Timings) -> None:
     assert judge.judge(trace_of(carried, board, ("power", *board.inputs, "cc"))).verdict == "conforms"
 
 
-TO_AND_FRO = """
+SEESAW = """
 language = 1
 [board]
-id = "fro"
+id = "seesaw"
 title = "A sequence whose steps hand over to one another at once (invented)"
 tolerance = "exactly"
 [inputs.a]
@@ -103,7 +103,7 @@ on = "two"
 @pytest.mark.parametrize(("held", "settled"), [(9 * S, True), (11 * S, False)])
 def test_a_board_that_never_rests_is_not_watched_for_ever(held: int, settled: bool) -> None:
     """After the first change a thousand scans of it are enough; up to there the recording has all of them."""
-    machine = compile_board(read_board_text(TO_AND_FRO, "fro.toml"))
+    machine = compile_board(read_board_text(SEESAW, "seesaw.toml"))
     steps = (Wait(S), Set({}, True), Wait(S), Set({"a": True}), Wait(held), Set({"a": False}))
     carried = carry_out(Sitting("1", steps), ScanningEngine(machine))
     assert carried.settled is settled
