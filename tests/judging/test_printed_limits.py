@@ -48,3 +48,33 @@ def test_of_what_ran_before_the_recording_began_nobody_measured_how_long() -> No
     recording = cut(recording_of(run, board), 7_200 * S)
     told = report(judge(board, condition(recording, default_wiring(board), board)), board)
     assert "rest  ended once, begun before the recording" in told.splitlines()[-1]
+
+
+def test_a_timing_that_begins_unseen_is_not_told_as_measured() -> None:
+    """One delay begins where another ends, and no terminal shows that: 30 s less 18 to 22 s, and 9 s at least."""
+    text = (
+        SPEC[: SPEC.index("[rules.rest]")].replace("± (4 % + 0.25 s)", "± 10 %")
+        + """
+[rules.first]
+kind = "delay"
+begins = "power_up"
+lasts = "20 s"
+
+[rules.second]
+kind = "delay"
+begins = "first ends"
+lasts = "10 s"
+if_begun_again = "runs on"
+
+[outputs.motor]
+on = "not first and not second"
+
+[outputs.fan]
+on = "first or second"
+"""
+    )
+    board = read_board_text(text.replace('title = "A rest of six hours', 'title = "Two rests'), "slow.toml")
+    run = Simulator(compile_board(board), "nominal").run(Timeline({"power": ((S, True),)}, 40 * S))
+    told = report(judge(board, trace_of(board, run)), board)
+    assert "conforms" in told
+    assert "second  lasted, as far as that shows, 9.000 to 12.000 s (once), allowed 9 to 11 s" in told

@@ -38,8 +38,15 @@ class Proofs:
 def prove_spec(given: str, board: Board, proofs: Proofs) -> tuple[int, str]:
     """Print what can be proved of a board; give how much is refuted, and words for the last line."""
     told = Told()
-    refuted = 0
-    reached = reachable_parts(board, proofs.most)
+    counts: dict[str, int] = {}
+    for proof in prove(board, proofs.most, told.say):
+        told.wipe()
+        counts[proof.verdict] = counts.get(proof.verdict, 0) + 1
+        _tell(given, board, proof, proofs)
+    # Last, for it takes the longest: all of the board is looked at.
+    refuted = counts.get("refuted", 0)
+    reached = reachable_parts(board, proofs.most, progress=lambda done, there: told.say("the parts", done, there))
+    told.wipe()
     for row in reached.items:
         if row.verdict == "can":
             continue
@@ -58,12 +65,6 @@ def prove_spec(given: str, board: Board, proofs: Proofs) -> tuple[int, str]:
         meant = isinstance(held, Count | Accumulator | Toggle) or (isinstance(held, Lockout) and held.clears is None)
         if not meant:
             click.echo(f"{held.at}: advice: {name}: only a loss of power ends it, once it is on")
-    counts: dict[str, int] = {}
-    for proof in prove(board, proofs.most, told.say):
-        told.wipe()
-        counts[proof.verdict] = counts.get(proof.verdict, 0) + 1
-        _tell(given, board, proof, proofs)
-    refuted += counts.get("refuted", 0)
     parts = [f"all of its {len(reached.items)} parts can come about"] if not refuted and reached.complete else []
     order = ("proved", "refuted", "undecided", "watched")
     parts += [

@@ -58,7 +58,7 @@ def vet_spec(given: str, thorough: bool, explore: bool, proofs: Proofs | None = 
     for row in advice:
         click.echo(f"{row.at}: advice: {row.key}: {row.message}")
     usable = True
-    explored = ""
+    explored = "" if explore else ", not explored, nothing proved"
     if explore:
         from boardgauge.drawings import words
         from boardgauge.machine.compile import compile_board

@@ -9,6 +9,7 @@ the lengths of timings rule out is looked for again, with those followed that ru
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Literal
 
 from attrs import evolve, frozen
@@ -50,9 +51,11 @@ class Reachable:
     complete: bool
 
 
-def reachable_parts(board: Board, limit: int = MOST_ZONES, folded: bool = True) -> Reachable:
+def reachable_parts(
+    board: Board, limit: int = MOST_ZONES, folded: bool = True, progress: Callable[[int, int], None] | None = None
+) -> Reachable:
     """Look for everything a spec speaks of. ``limit`` is the most zones kept in one exploration; ``folded`` lets ways
-    of the inputs count as one where that can be."""
+    of the inputs count as one where that can be; ``progress`` is told how far each exploration is."""
     bare = evolve(board, requirements={}, not_judged=())
     engine = Engine(compile_board(bare))
     look = Look(engine)
@@ -72,7 +75,7 @@ def reachable_parts(board: Board, limit: int = MOST_ZONES, folded: bool = True) 
             look.all_seen(left),
             look.see,
             limit,
-            None,
+            progress,
             joined,
             True,
             timed,
