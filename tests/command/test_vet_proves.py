@@ -84,6 +84,7 @@ def test_what_only_a_loss_of_power_ends_is_told_where_nothing_says_so(tmp_path: 
 def test_without_proving_nothing_is_proved(tmp_path: Path) -> None:
     """And with few zones nothing is decided, which is no refutation."""
     assert "rested" not in vet(tmp_path, "--no-proving", least="19 s").output
+    assert vet(tmp_path, "--no-exploring", least="19 s").output.endswith(", not explored, nothing proved\n")
     few = vet(tmp_path, "--most", "2")
     assert few.exit_code == 0
     assert "not decided: rested" in few.output
@@ -102,3 +103,35 @@ def test_what_does_not_come_to_rest_is_told_at_its_rules(tmp_path: Path) -> None
         f"held (line {line}) and cooked (line {line + 4}) move each other in one moment: let one of them wait" in told
     )
     assert result.exit_code == 2
+
+
+def test_a_count_of_what_is_over_at_once_is_told_what_to_count(tmp_path: Path) -> None:
+    """The mode ends on the same loss of flame: as its picture settles, it is not on any more."""
+    text = """
+language = 1
+[board]
+id = "burner"
+title = "A burner (invented)"
+tolerance = "exactly"
+[inputs]
+call = { kind = "call" }
+flame = { kind = "signal" }
+[rules.firing]
+kind = "mode"
+begins = "flame begins while call"
+ends = "not flame"
+[rules.losses]
+kind = "count"
+counts = "COUNTED"
+limit = 3
+forgets = "not call"
+[outputs.gas]
+on = "firing and not losses reached"
+"""
+    (tmp_path / "burner.toml").write_text(text.replace("COUNTED", "flame ends while firing"), encoding="utf-8")
+    result = CliRunner().invoke(main, ["vet", str(tmp_path / "burner.toml")])
+    assert "what losses counts is over in the moment in which it comes about" in result.output
+    assert 'let it count what that rule does ("… ends while …")' in result.output
+    assert result.exit_code == 2
+    (tmp_path / "burner.toml").write_text(text.replace("COUNTED", "firing ends while not flame"), encoding="utf-8")
+    assert CliRunner().invoke(main, ["vet", str(tmp_path / "burner.toml")]).exit_code == 0

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from boardgauge.language.advice import reached, reads_of
-from boardgauge.language.model import NOWHERE, Board, Delay, Spot
+from boardgauge.language.model import NOWHERE, Board, Count, Delay, Spot
 from boardgauge.machine.config import Config
 from boardgauge.machine.table import Machine
 
@@ -53,6 +53,11 @@ def how_to_mend(board: Board, rules: Sequence[str]) -> str:
         return 'let one of the causes below last before something follows it ("for 1 s")'
     if len(rules) == 1 and isinstance(board.rules.get(rules[0]), Delay):
         return f"{rules[0]} prevents what it begins by: let it begin by what holds on while it runs"
+    if len(rules) == 1 and isinstance(board.rules.get(rules[0]), Count):
+        return (
+            f"what {rules[0]} counts is over in the moment in which it comes about, for another rule acts on it at "
+            'once: let it count what that rule does ("… ends while …")'
+        )
     if len(rules) == 1:
         return (
             f"{rules[0]} is moved on by its own move: let what ends it also keep it from beginning "
