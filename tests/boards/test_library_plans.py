@@ -15,14 +15,10 @@ from boardgauge.plans.killing import Killing, Lengths
 from boardgauge.plans.plan_reader import read_plan
 from boardgauge.traces.wiring import signals_of
 
-WITHOUT = {"quillmere-split"}
-"""What nobody has planned for yet, which takes some minutes: python tests/benchmarks/planning.py NAME --write. The
-bench makes its plan as it makes that of any other spec."""
 FIGURES = tomllib.loads(Path(__file__).parents[2].joinpath("docs", "plan-figures.toml").read_text(encoding="utf-8"))
-WITH = [name for name in board_names() if name not in WITHOUT]
 
 
-@pytest.mark.parametrize("name", WITH)
+@pytest.mark.parametrize("name", board_names())
 def test_a_plan_comes_with_the_board(name: str) -> None:
     """It is of this spec, for every signal; good boards at other lengths conform, and do all that it waits for."""
     board, path = read_board(board_path(name)), plan_beside(board_path(name))
@@ -38,7 +34,7 @@ def test_a_plan_comes_with_the_board(name: str) -> None:
             assert all(time.came for time in carried.times)
 
 
-@pytest.mark.parametrize("name", WITH)
+@pytest.mark.parametrize("name", board_names())
 def test_a_plan_finds_what_it_says(name: str) -> None:
     """Of the faults that it is said to find, the first, the middle one and the last are found."""
     board = read_board(board_path(name))
@@ -51,7 +47,7 @@ def test_a_plan_finds_what_it_says(name: str) -> None:
         assert any(found), f"{name}: {id_}"
 
 
-@pytest.mark.parametrize("name", sorted(set(WITH) & set(FIGURES)))
+@pytest.mark.parametrize("name", sorted(set(board_names()) & set(FIGURES)))
 def test_the_plan_is_the_one_that_was_measured(name: str) -> None:
     """What the documents tell of a board's plan they tell of the plan that comes with it."""
     plan = read_plan(plan_beside(board_path(name)), read_board(board_path(name)))
@@ -59,9 +55,8 @@ def test_the_plan_is_the_one_that_was_measured(name: str) -> None:
     assert abs(plan.expected_time / 1e6 - FIGURES[name]["bench"]) < 0.06
 
 
-def test_every_board_has_its_plan_but_for_those_that_are_named() -> None:
+def test_every_board_has_its_plan() -> None:
     """Beside the specs there are their plans and nothing else."""
-    paths = {plan_beside(board_path(name)) for name in WITH}
+    paths = {plan_beside(board_path(name)) for name in board_names()}
     folders = {path.parent for path in paths}
     assert {found for folder in folders for found in folder.glob("*.toml")} == paths
-    assert set(board_names()) > WITHOUT
