@@ -10,12 +10,13 @@ import sys
 
 PROGRAM = """
 import sys
+before = set(sys.modules)  # some systems load a module of their own with the interpreter
 from boardgauge.command import main
 
 try:
     main()
 finally:
-    found = {name.split(".")[0] for name in sys.modules} - set(sys.stdlib_module_names)
+    found = {name.split(".")[0] for name in sys.modules if name not in before} - set(sys.stdlib_module_names)
     print("loaded:", *sorted(name for name in found if not name.startswith("_")))
 """
 

@@ -201,5 +201,5 @@ def test_a_library_that_is_missing_is_told_with_what_brings_it(monkeypatch: pyte
     """Without pyserial the message has the command to install it."""
     monkeypatch.setitem(sys.modules, "serial", None)
     text = 'language = 1\n[rig]\nkind = "serial"\nname = "x"\n[serial]\nport = "/dev/no-such-port"\n'
-    with pytest.raises(MissingPackage, match=r'this rig needs pyserial: pip install "boardgauge\[rigs\]"'):
+    with pytest.raises(MissingPackage, match=r'this rig needs pyserial: in the clone, pip install "\.\[rigs\]"'):
         open_rig(rig_file_from(text, "rig.toml", TARNBECK))
