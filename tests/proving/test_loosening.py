@@ -132,3 +132,40 @@ never = "one and other and not c"
     part = slice_of(read_board_text(text, "b.toml"), "asked")
     assert inputs_kept(part, frozenset({"one", "other"})) == [frozenset(), frozenset("ac"), frozenset("abc")]
     assert inputs_kept(part, frozenset({"one"})) == [frozenset(), frozenset("abc")], "nothing is shared"
+
+
+def test_a_speed_up_that_hangs_on_what_is_left_open_hangs_on_a_free_signal() -> None:
+    """Its rule is kept, the condition it names is not: that says nothing but what an input does that is left open."""
+    text = """
+language = 1
+[board]
+id = "b"
+title = "invented"
+tolerance = "± 10 %"
+[inputs.a]
+kind = "call"
+[inputs.quick]
+kind = "link"
+[rules.wait]
+kind = "delay"
+begins = "a begins"
+lasts = "5 s"
+if_begun_again = "runs on"
+[conditions.hurried]
+is = "quick fitted"
+[outputs.one]
+on = "a"
+[speed_ups.quickly]
+while = "hurried"
+times_faster = 2
+what = ["wait"]
+[requirements.asked]
+never = "wait and not a"
+"""
+    part = slice_of(read_board_text(text, "b.toml"), "asked")
+    loose = loosened(part, frozenset({"wait"}), frozenset({"a"}))
+    (speed_up,) = loose.speed_ups.values()
+    assert isinstance(speed_up.while_, Name)
+    assert speed_up.while_.name.startswith(FREE)
+    assert set(loose.inputs) == {"a", speed_up.while_.name}
+    compile_board(loose)

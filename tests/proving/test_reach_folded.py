@@ -9,6 +9,7 @@ from boardgauge.boards import board_path
 from boardgauge.language import read_board
 from boardgauge.language.model import Board
 from boardgauge.proving import instants
+from boardgauge.proving.folding import Kernel, Numbers
 from boardgauge.proving.looking import Item
 from boardgauge.proving.reach import reachable_parts
 from proving.drawn import asked
@@ -62,8 +63,17 @@ def test_what_joining_hides_is_looked_for_with_less_of_it() -> None:
 
 
 def test_what_was_forgotten_is_worked_out_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The same is explored, and the same found, with nothing kept of what instants do."""
+    """The same is explored, and the same found, with nothing kept of what instants do; it only takes more work."""
     board = read_board(board_path("sump-pumps"))
-    kept = reachable_parts(board)
+    worked_out = []
+    work_out = instants.Instants._work_out
+
+    def counted(self: instants.Instants, kernel: Kernel, every: instants.Every, before: Numbers) -> None:
+        worked_out.append(kernel)
+        work_out(self, kernel, every, before)
+
+    monkeypatch.setattr(instants.Instants, "_work_out", counted)
+    kept, once = reachable_parts(board), len(worked_out)
     monkeypatch.setattr(instants, "MOST_KEPT", 0)
     assert reachable_parts(board) == kept
+    assert len(worked_out) - once > once
